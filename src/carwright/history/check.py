@@ -1,0 +1,435 @@
+"""From what was written to what can be judged: places, units, believable values, stages; all faults at once."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections import Counter
+from collections.abc import Callable, Sequence
+from pathlib import PurePosixPath
+from typing import Any, cast
+
+from carwright.errors import UnitError
+from carwright.history.entries import (
+    AcquisitionEntry,
+    Entry,
+    GaugeEntry,
+    LookEntry,
+    PhotoEntry,
+    PriorRow,
+    ProfileEntry,
+    ReadingEntry,
+    RulingEntry,
+    WorkEntry,
+)
+from carwright.history.faults import Faults
+from carwright.history.instruments import Instruments
+from carwright.history.records import (
+    Acquisition,
+    GaugeCheck,
+    GaugeLimits,
+    Look,
+    Photo,
+    Prior,
+    Reading,
+    Ruling,
+    Stage,
+    Work,
+)
+from carwright.units import EXPECTED, Quantity, parse, parse_band, say
+from carwright.words import Characteristic, Scale, Vocabulary, nearest
+
+KEPT = ("profile", "evidence", "trouble", "exposure", "placement")
+"""Kinds of entry that are checked and kept, and that no room judges yet."""
+
+_AXLE = re.compile(r"(\d{1,2})([LR]?)\Z")
+
+
+class Checker:
+    """Reads the entries of one sheet into records.
+
+    Parameters
+    ----------
+    words : Vocabulary
+        Known names.
+    scale : Scale
+        The car's.
+    axles : int or None
+        How many axles the car has, None where unknown.
+    instruments : Instruments
+        What may be named in ``with``.
+    faults : Faults
+        Where to note what is wrong.
+    """
+
+    def __init__(
+        self, words: Vocabulary, scale: Scale, axles: int | None, instruments: Instruments, faults: Faults
+    ) -> None:
+        self._words, self._scale, self._axles = words, scale, axles
+        self._instruments, self._faults = instruments, faults
+        self.readings: list[Reading] = []
+        self.gauges: list[GaugeCheck] = []
+        self.looks: list[Look] = []
+        self.works: list[Work] = []
+        self.rulings: list[Ruling] = []
+        self.photos: list[Photo] = []
+        self.acquisitions: list[Acquisition] = []
+        self.kept: Counter[str] = Counter()
+
+    def run(self, entries: Sequence[tuple[int, Entry]]) -> tuple[Stage, ...]:
+        """Read every entry in its order, and name the stages."""
+        stages = [Stage(0, "as received")]
+        for number, entry in self._in_order(self._not_superseded(entries)):
+            if isinstance(entry, WorkEntry):
+                stages.append(self._work(number, entry, len(stages)))
+                continue
+            read = _READERS.get(type(entry))
+            if read is not None:
+                read(self, number, entry, len(stages) - 1)
+            if entry.kind in KEPT:
+                self.kept[entry.kind] += 1
+        return tuple(stages)
+
+    # --- order ---------------------------------------------------------------------------------------------
+
+    def _not_superseded(self, entries: Sequence[tuple[int, Entry]]) -> list[tuple[int, Entry]]:
+        ids = [entry.id for _, entry in entries if entry.id]
+        for number, entry in entries:
+            if entry.id and ids.count(entry.id) > 1:
+                self._fault(number, entry, "id", f"{entry.id} stands on more than one entry")
+            if entry.supersedes and (entry.supersedes not in ids or entry.supersedes == entry.id):
+                self._fault(number, entry, "supersedes", f"{entry.supersedes} is the id of no other entry here")
+        gone = {entry.supersedes for _, entry in entries if entry.supersedes}
+        return [(number, entry) for number, entry in entries if not (entry.id and entry.id in gone)]
+
+    def _in_order(self, entries: list[tuple[int, Entry]]) -> list[tuple[int, Entry]]:
+        """By time; an entry without one stands with the entry before it in the file."""
+        last = dt.datetime.min.replace(tzinfo=dt.UTC)
+        keyed = []
+        for number, entry in entries:
+            if entry.when is not None:
+                moment = dt.datetime.fromisoformat(entry.when)
+                last = moment if moment.tzinfo else moment.replace(tzinfo=dt.UTC)
+            keyed.append((last, number, entry))
+        return [(number, entry) for _, number, entry in sorted(keyed, key=lambda row: row[:2])]
+
+    # --- kinds ---------------------------------------------------------------------------------------------
+
+    def _reading(self, number: int, entry: ReadingEntry, stage: int) -> None:
+        what = self._characteristic(number, entry)
+        if what is None:
+            return
+        if what.kind is None:
+            self._fault(number, entry, "what", f"{what.id} is passed or failed: write it as an entry of kind gauge")
+            return
+        if entry.state is not None and what.id != "coupler.height":
+            self._fault(number, entry, "state", "only a coupler height has a state")
+        if (entry.name is not None) != (what.id == "dimension"):
+            self._fault(number, entry, "name", "goes with a dimension, and a dimension needs it")
+        places = self._places(number, entry, what, entry.at)
+        turn = self._turn(number, entry, entry.turn)
+        groups = [entry.values] if entry.values is not None else list(entry.places or [])
+        for index, texts in enumerate(groups, 1):
+            values = self._values(number, entry, what, texts)
+            if not values:
+                continue
+            figures = self._instruments.figures(entry.with_, what.kind, values)
+            if isinstance(figures, str):
+                self._fault(number, entry, "with", figures)
+                return
+            place = turn if entry.values is not None else f"{turn} place {index}".strip()
+            self.readings += [
+                Reading(
+                    number + 1,
+                    what.id,
+                    at,
+                    place,
+                    entry.state or "free",
+                    values,
+                    figures,
+                    stage,
+                    entry.name or "",
+                )
+                for at in places
+            ]
+
+    def _values(self, number: int, entry: ReadingEntry, what: Characteristic, texts: list[str]) -> tuple[Quantity, ...]:
+        values: list[Quantity] = []
+        for text in texts:
+            value = self._quantity(number, entry, "values" if entry.values else "places", text, what)
+            if value is None:
+                return ()
+            values.append(value)
+        return tuple(values)
+
+    def _quantity(self, number: int, entry: Entry, key: str, text: str, what: Characteristic) -> Quantity | None:
+        kind = what.kind
+        if kind is None:
+            return None
+        try:
+            value = parse(text, kind, ratio=self._scale.ratio, scales=self._words.ratios)
+        except UnitError as error:
+            self._fault(number, entry, key, str(error))
+            return None
+        low, high = (bound * self._scale.unit(what.per) for bound in what.believable)
+        if what.per == "%":
+            low, high = low / 100, high / 100
+        if high > low and not low <= value.value <= high:
+            span = f"{say(low, kind, _system(value))} to {say(high, kind, _system(value))}"
+            self._fault(
+                number, entry, key,
+                f"{text!r} is not believable for {what.title} in {self._scale.name}: expected {span} (a slip of unit?)",
+            )  # fmt: skip
+            return None
+        return value
+
+    def _gauge(self, number: int, entry: GaugeEntry, stage: int) -> None:
+        what = self._characteristic(number, entry)
+        if what is None:
+            return
+        allowed = ("pass", "low", "high") if what.kind is not None else ("pass", "fail")
+        if entry.result not in allowed:
+            self._fault(number, entry, "result", f"expected {' or '.join(allowed)}, got {entry.result!r}")
+            return
+        places = self._places(number, entry, what, entry.at)
+        turn = self._turn(number, entry, entry.turn)
+        if what.id == "roll.free":
+            self._roll(number, entry, places, stage)
+            return
+        if entry.grade is not None:
+            self._fault(number, entry, "grade", "only roll.free is tried on a grade")
+        limits = self._instruments.gauge(entry.with_, what.kind)
+        if isinstance(limits, str):
+            self._fault(number, entry, "with", limits)
+            return
+        self.gauges += [GaugeCheck(number + 1, what.id, at, turn, entry.result, limits, stage) for at in places]
+
+    def _roll(self, number: int, entry: GaugeEntry, places: list[str], stage: int) -> None:
+        """It rolled on a grade: a gauge that accepts any starting slope up to that grade."""
+        if entry.grade is None:
+            self._fault(number, entry, "grade", f"roll.free needs the ramp's grade: {EXPECTED['slope']}")
+            return
+        try:
+            grade = parse(entry.grade, "slope")
+        except UnitError as error:
+            self._fault(number, entry, "grade", str(error))
+            return
+        figures = self._instruments.figures(entry.with_, "slope", (grade,))
+        if isinstance(figures, str):
+            self._fault(number, entry, "with", figures)
+            return
+        if entry.with_ is None:
+            u = figures.resolution / 12**0.5
+        else:
+            u = (figures.calibration**2 + figures.repeatability**2 + figures.resolution**2 / 12) ** 0.5
+        limits = GaugeLimits(f"ramp at {entry.grade}", float("-inf"), grade.value, u)
+        result = "pass" if entry.result == "pass" else "high"
+        self.gauges += [GaugeCheck(number + 1, "roll.start", at, "", result, limits, stage) for at in places]
+
+    def _profile(self, number: int, entry: ProfileEntry, stage: int) -> None:
+        del stage
+        if entry.with_ is not None:
+            figures = self._instruments.figures(entry.with_, "length", ())
+            if isinstance(figures, str):
+                self._fault(number, entry, "with", figures)
+        for key in ("stations", "heights", "nominal"):
+            for text in getattr(entry, key) or []:
+                try:
+                    parse(text, "length", ratio=self._scale.ratio)
+                except UnitError as error:
+                    self._fault(number, entry, key, str(error))
+        for text in entry.gaps or []:
+            try:
+                parse_band(text, "length")
+            except UnitError as error:
+                self._fault(number, entry, "gaps", str(error))
+
+    def _look(self, number: int, entry: LookEntry, stage: int) -> None:
+        if entry.what not in self._words.looks:
+            hint = nearest(entry.what, self._words.looks)
+            self._fault(number, entry, "what", f"unknown look {entry.what!r}{hint}")
+            return
+        self.looks.append(
+            Look(number + 1, entry.what, entry.at or "", entry.name or "", entry.grade, entry.note or "", stage)
+        )
+
+    def _work(self, number: int, entry: WorkEntry, stage: int) -> Stage:
+        remedy = self._words.remedies.get(entry.remedy)
+        if remedy is None:
+            hint = nearest(entry.remedy, self._words.remedies)
+            self._fault(number, entry, "remedy", f"unknown remedy {entry.remedy!r}{hint}")
+        if remedy is not None and remedy.only_there and entry.at is None:
+            self._fault(number, entry, "at", f"{entry.remedy} needs the place it was done at")
+        if entry.at is not None:
+            self._work_place(number, entry, entry.at)
+        if entry.amount is not None and _number_with_unit(entry.amount) is None:
+            self._fault(
+                number,
+                entry,
+                "amount",
+                f"cannot read {entry.amount!r}: expected {EXPECTED['length']}, or a mass",
+            )
+        at = f" at {entry.at}" if entry.at else ""
+        amount = f" {entry.amount}" if entry.amount else ""
+        self.works.append(
+            Work(
+                number + 1,
+                entry.remedy,
+                entry.at or "",
+                entry.amount or "",
+                entry.note or "",
+                stage,
+                entry.when or "",
+            )
+        )
+        return Stage(stage, f"after {entry.remedy}{amount}{at}")
+
+    def _work_place(self, number: int, entry: WorkEntry, at: str) -> None:
+        axle = _AXLE.match(at)
+        if at in {"A", "B", "all"}:
+            return
+        if axle is None:
+            self._fault(number, entry, "at", f"{at!r} is no place: expected A, B or an axle number")
+        elif self._axles is not None and not 1 <= int(axle[1]) <= self._axles:
+            self._fault(number, entry, "at", f"axle {axle[1]} is beyond this car's {self._axles}")
+
+    def _ruling(self, number: int, entry: RulingEntry, stage: int) -> None:
+        del stage
+        self.rulings.append(
+            Ruling(
+                number + 1,
+                entry.category or "",
+                entry.points or 0.0,
+                entry.reason,
+                entry.waives or "",
+                entry.who or "",
+            )
+        )
+
+    def _photo(self, number: int, entry: PhotoEntry, stage: int) -> None:
+        path = PurePosixPath(entry.file.replace("\\", "/"))
+        if path.is_absolute() or ".." in path.parts or ":" in entry.file:
+            self._fault(number, entry, "file", f"{entry.file!r} must lie beside the sheet or in a folder below it")
+            return
+        self.photos.append(Photo(number + 1, str(path), entry.shows or "", entry.note or "", entry.when or "", stage))
+
+    def _acquisition(self, number: int, entry: AcquisitionEntry, stage: int) -> None:
+        del stage
+        if (entry.paid is not None or entry.list_price is not None) and not entry.currency:
+            self._fault(number, entry, "currency", "a price needs its currency")
+        self.acquisitions.append(
+            Acquisition(
+                number + 1, entry.paid, entry.list_price, entry.currency or "", entry.from_ or "",
+                entry.condition or "", entry.return_by or "", entry.when or "",
+            )
+        )  # fmt: skip
+
+    # --- shared --------------------------------------------------------------------------------------------
+
+    def priors(self, rows: Sequence[tuple[int, PriorRow]]) -> tuple[Prior, ...]:
+        """Read what was known before this bench."""
+        found = []
+        for number, row in rows:
+            place = f"prior {number + 1} ({row.what})"
+            what = self._words.characteristics.get(row.what)
+            if what is None or what.kind is None:
+                hint = nearest(row.what, self._words.characteristics)
+                self._faults.add(place, f"unknown characteristic {row.what!r}{hint}", "prior", number, "what")
+                continue
+            try:
+                value, u = parse(row.value, what.kind).value, parse(row.u, what.kind).value
+            except UnitError as error:
+                self._faults.add(place, str(error), "prior", number)
+                continue
+            if u <= 0:
+                self._faults.add(place, f"u must be above zero, got {row.u!r}", "prior", number, "u")
+                continue
+            found.append(Prior(row.what, row.at or "", value, u, row.source))
+        return tuple(found)
+
+    def _characteristic(self, number: int, entry: ReadingEntry | GaugeEntry) -> Characteristic | None:
+        what = self._words.characteristics.get(entry.what)
+        if what is None:
+            hint = nearest(entry.what, self._words.characteristics)
+            self._fault(number, entry, "what", f"unknown characteristic {entry.what!r}{hint}")
+        return what
+
+    def _turn(self, number: int, entry: Entry, text: str | None) -> str:
+        if text is None:
+            return ""
+        try:
+            return f"turn {parse(text, 'angle').value * 57.29577951308232:.0f} deg"
+        except UnitError as error:
+            self._fault(number, entry, "turn", str(error))
+            return ""
+
+    def _places(self, number: int, entry: ReadingEntry | GaugeEntry, what: Characteristic, at: str | None) -> list[str]:
+        """Places an ``at`` stands for; one unnamed place where the characteristic has none."""
+        match what.places:
+            case "none":
+                return self._one(number, entry, at, {None}, "no place: leave `at` out")
+            case "ends":
+                return self._one(number, entry, at, {"A", "B"}, "an end, A or B")
+            case "directions":
+                return self._one(number, entry, at, {None, "A", "B"}, "the end that leads, A or B, or nothing")
+            case "sides":
+                return self._one(number, entry, at, {"L", "R"}, "a side, L or R")
+        wheels = what.places == "wheels"
+        wanted = "an axle number counted from the A end" + (", or a wheel such as 3L or 3R" if wheels else "")
+        if at == "all":
+            return [str(axle) for axle in range(1, (self._axles or 0) + 1)] or ["all"]
+        axle = _AXLE.match(at or "")
+        if axle is None or (axle[2] and not wheels):
+            self._fault(number, entry, "at", f"expected {wanted}, got {at!r}")
+            return []
+        if int(axle[1]) < 1 or (self._axles is not None and int(axle[1]) > self._axles):
+            self._fault(number, entry, "at", f"axle {axle[1]} is beyond this car's {self._axles}")
+            return []
+        return [f"{int(axle[1])}{axle[2]}"]
+
+    def _one(
+        self, number: int, entry: ReadingEntry | GaugeEntry, at: str | None, allowed: set[Any], wanted: str
+    ) -> list[str]:
+        if at in allowed:
+            return [at or ""]
+        self._fault(number, entry, "at", f"{entry.what} needs {wanted}, got {at!r}")
+        return []
+
+    def _fault(self, number: int, entry: Entry, key: str, message: str) -> None:
+        self._faults.add(entry_place(number, entry.kind, entry), message, "entry", number, key)
+
+
+def entry_place(number: int, kind: str, entry: Any) -> str:
+    """``entry 4 (reading coupler.height at A)``; works on models and on raw tables."""
+    get: Callable[[str], Any] = entry.get if isinstance(entry, dict) else lambda key: getattr(entry, key, None)
+    words = [str(kind)]
+    what = get("what") or get("remedy") or get("of")
+    if what:
+        words.append(str(what))
+    if get("at"):
+        words.append(f"at {get('at')}")
+    return f"entry {number + 1} ({' '.join(words)})"
+
+
+def _system(value: Quantity) -> Any:
+    return "us" if value.unit in {"in", '"', "thou", "ft in", "oz", "lb", "inch", "inches"} else "metric"
+
+
+def _number_with_unit(text: str) -> float | None:
+    for kind in ("length", "mass", "angle", "ratio"):
+        try:
+            return parse(text, cast("Any", kind)).value
+        except UnitError:
+            continue
+    return None
+
+
+_READERS: dict[type, Callable[[Checker, int, Any, int], None]] = {
+    ReadingEntry: Checker._reading,  # noqa: SLF001 - the table of this class's own methods
+    GaugeEntry: Checker._gauge,  # noqa: SLF001
+    ProfileEntry: Checker._profile,  # noqa: SLF001
+    LookEntry: Checker._look,  # noqa: SLF001
+    RulingEntry: Checker._ruling,  # noqa: SLF001
+    PhotoEntry: Checker._photo,  # noqa: SLF001
+    AcquisitionEntry: Checker._acquisition,  # noqa: SLF001
+}

@@ -1,0 +1,418 @@
+"""What a person writes: one pydantic model per kind of entry, strict, versioned by the sheet's format.
+
+Quantities stay text here, so that a sheet written back keeps every digit; :mod:`carwright.history.check` reads them.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Any, Literal
+from uuid import UUID
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    TypeAdapter,
+    model_validator,
+)
+
+FORMAT = "carwright-sheet/1"
+
+
+def _moment(value: Any) -> str:
+    if isinstance(value, dt.datetime | dt.date):
+        return value.isoformat()
+    if not isinstance(value, str):
+        msg = "expected a date or time such as 2026-03-01 or 2026-03-01T19:30"
+        raise ValueError(msg)  # noqa: TRY004 - pydantic turns ValueError into a fault
+    try:
+        dt.datetime.fromisoformat(value)
+    except ValueError as error:
+        msg = f"{value!r} is not a date or time such as 2026-03-01 or 2026-03-01T19:30"
+        raise ValueError(msg) from error
+    return value
+
+
+def _uuid(value: str) -> str:
+    try:
+        return str(UUID(value))
+    except ValueError as error:
+        msg = f"{value!r} is not a UUID"
+        raise ValueError(msg) from error
+
+
+Moment = Annotated[str, BeforeValidator(_moment)]
+Identity = Annotated[str, AfterValidator(_uuid)]
+Text = Annotated[str, Field(min_length=1, max_length=2000)]
+Amount = Annotated[str, Field(min_length=1, max_length=64)]
+Money = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
+
+
+class _Written(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, populate_by_name=True)
+
+
+class _Entry(_Written):
+    when: Moment | None = None
+    who: Text | None = None
+    note: Text | None = None
+    id: Identity | None = None
+    supersedes: Identity | None = None
+
+
+class ReadingEntry(_Entry):
+    """One observed value, or repeats of it at one place, or several places."""
+
+    kind: Literal["reading"]
+    what: Text
+    at: Text | None = None
+    name: Text | None = None
+    state: Literal["free", "lifted", "pulled"] | None = None
+    turn: Amount | None = None
+    values: Annotated[list[Amount], Field(min_length=1, max_length=200)] | None = None
+    places: (
+        Annotated[
+            list[Annotated[list[Amount], Field(min_length=1, max_length=200)]],
+            Field(min_length=1, max_length=200),
+        ]
+        | None
+    ) = None
+    with_: Text | None = Field(default=None, alias="with")
+
+    @model_validator(mode="after")
+    def _one_of(self) -> ReadingEntry:
+        if (self.values is None) == (self.places is None):
+            msg = "needs either values or places"
+            raise ValueError(msg)
+        return self
+
+
+class GaugeEntry(_Entry):
+    """An attribute check: passed, low, high, or failed where there is no size."""
+
+    kind: Literal["gauge"]
+    what: Text
+    at: Text | None = None
+    turn: Amount | None = None
+    grade: Amount | None = None
+    result: Literal["pass", "low", "high", "fail"]
+    with_: Text | None = Field(default=None, alias="with")
+
+
+class ProfileEntry(_Entry):
+    """Heights or gaps along the car."""
+
+    kind: Literal["profile"]
+    of: Literal["deck", "frame", "sill", "roof"]
+    datum: Literal["rail", "plate", "straightedge"]
+    side: Literal["left", "right", "centre"]
+    stations: Annotated[list[Amount], Field(min_length=2, max_length=500)]
+    heights: list[Amount] | None = None
+    gaps: list[Amount] | None = None
+    nominal: list[Amount] | None = None
+    with_: Text | None = Field(default=None, alias="with")
+
+    @model_validator(mode="after")
+    def _one_of(self) -> ProfileEntry:
+        if (self.heights is None) == (self.gaps is None):
+            msg = "needs either heights or gaps"
+            raise ValueError(msg)
+        for name in ("heights", "gaps", "nominal"):
+            given = getattr(self, name)
+            if given is not None and len(given) != len(self.stations):
+                msg = f"has {len(self.stations)} stations but {len(given)} {name}"
+                raise ValueError(msg)
+        return self
+
+
+class LookEntry(_Entry):
+    """A thing judged by eye against an anchored sentence."""
+
+    kind: Literal["look"]
+    what: Text
+    at: Text | None = None
+    name: Text | None = None
+    grade: Literal["sound", "slight", "marked", "spoilt", "missing", "not seen"]
+
+
+class WorkEntry(_Entry):
+    """An operation on the car; it starts a new stage."""
+
+    kind: Literal["work"]
+    remedy: Text
+    at: Text | None = None
+    amount: Amount | None = None
+    face: Literal["top", "under"] | None = None
+
+
+class PhotoEntry(_Entry):
+    """A picture file beside the sheet."""
+
+    kind: Literal["photo"]
+    file: Text
+    shows: Text | None = None
+    offset_s: Annotated[float, Field(allow_inf_nan=False)] | None = None
+
+
+class Seen(_Written):
+    """One feature in a piece of evidence."""
+
+    feature: Text
+    state: Literal["present", "absent", "not visible"]
+
+
+class EvidenceEntry(_Entry):
+    """A photo, drawing or roster line, with what it shows and what is claimed of it."""
+
+    kind: Literal["evidence"]
+    source: Text
+    claim: Text | None = None
+    trust: Annotated[float, Field(ge=0, le=1)] | None = None
+    seen: list[Seen] = []
+
+
+class TroubleEntry(_Entry):
+    """A defect met in running."""
+
+    kind: Literal["trouble"]
+    defect: Text
+    place: Text | None = None
+    direction: Text | None = None
+    facing: Literal["A", "B"] | None = None
+    move: Literal["pulled", "pushed"] | None = None
+    neighbours: list[Text] = []
+    finder: Text | None = None
+
+
+class ExposureEntry(_Entry):
+    """Runs without trouble, counted the same way."""
+
+    kind: Literal["exposure"]
+    runs: Annotated[int, Field(ge=1, le=1_000_000)]
+    place: Text | None = None
+    direction: Text | None = None
+    facing: Literal["A", "B"] | None = None
+    move: Literal["pulled", "pushed"] | None = None
+    neighbours: list[Text] = []
+    finder: Text | None = None
+
+
+class RulingEntry(_Entry):
+    """A person's own deduction, or the waiver of one, with its reason."""
+
+    kind: Literal["ruling"]
+    category: Text | None = None
+    points: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = None
+    reason: Text
+    waives: Text | None = None
+
+    @model_validator(mode="after")
+    def _some(self) -> RulingEntry:
+        if self.waives is None and (self.points is None or self.category is None):
+            msg = "needs category and points, or waives"
+            raise ValueError(msg)
+        return self
+
+
+class PlacementEntry(_Entry):
+    """Where the car stands."""
+
+    kind: Literal["placement"]
+    where: Text
+    from_: Text | None = Field(default=None, alias="from")
+    to: Text | None = None
+
+
+class AcquisitionEntry(_Entry):
+    """How the car was come by."""
+
+    kind: Literal["acquisition"]
+    paid: Money | None = None
+    list_price: Money | None = None
+    currency: Text | None = None
+    from_: Text | None = Field(default=None, alias="from")
+    condition: Text | None = None
+    return_by: Moment | None = None
+
+
+class NoteEntry(_Entry):
+    """Words."""
+
+    kind: Literal["note"]
+
+    @model_validator(mode="after")
+    def _some(self) -> NoteEntry:
+        if self.note is None:
+            msg = "needs note"
+            raise ValueError(msg)
+        return self
+
+
+Entry = (
+    ReadingEntry
+    | GaugeEntry
+    | ProfileEntry
+    | LookEntry
+    | WorkEntry
+    | PhotoEntry
+    | EvidenceEntry
+    | TroubleEntry
+    | ExposureEntry
+    | RulingEntry
+    | PlacementEntry
+    | AcquisitionEntry
+    | NoteEntry
+)
+ENTRY_MODELS: dict[str, type[_Entry]] = {
+    "reading": ReadingEntry,
+    "gauge": GaugeEntry,
+    "profile": ProfileEntry,
+    "look": LookEntry,
+    "work": WorkEntry,
+    "photo": PhotoEntry,
+    "evidence": EvidenceEntry,
+    "trouble": TroubleEntry,
+    "exposure": ExposureEntry,
+    "ruling": RulingEntry,
+    "placement": PlacementEntry,
+    "acquisition": AcquisitionEntry,
+    "note": NoteEntry,
+}
+ENTRY_KINDS = tuple(ENTRY_MODELS)
+
+
+class Deck(_Written):
+    """A stretch of a stepped deck and its nominal height."""
+
+    from_: Amount = Field(alias="from")
+    to: Amount
+    height: Amount
+
+
+class Geometry(_Written):
+    """What the maker built, model size."""
+
+    body_length: Amount | None = None
+    body_width: Amount | None = None
+    body_height: Amount | None = None
+    length_over_buffers: Amount | None = None
+    truck_centers: Amount | None = None
+    truck_wheelbase: Amount | None = None
+    wheelbase: Amount | None = None
+    axles_per_truck: Annotated[int, Field(ge=1, le=6)] | None = None
+    axles: Annotated[int, Field(ge=2, le=24)] | None = None
+    pivot_offset: Amount | None = None
+    coupler_mount: Literal["body", "truck"] | None = None
+    coupler_face: Amount | None = None
+    coupler_face_A: Amount | None = None
+    coupler_face_B: Amount | None = None
+    coupler_pivot: Amount | None = None
+    coupler_pivot_A: Amount | None = None
+    coupler_pivot_B: Amount | None = None
+    floor_clearance: Amount | None = None
+    knuckle_height: Amount | None = None
+    ride_height: Amount | None = None
+    bolster_stack: Amount | None = None
+    wheel_diameter: Amount | None = None
+    box_height: Amount | None = None
+    deck: list[Deck] = []
+
+
+class Claim(_Written):
+    """A fact about the prototype with where it comes from."""
+
+    value: str | int
+    source: Text | None = None
+    trust: Annotated[float, Field(ge=0, le=1)] | None = None
+
+
+Fact = str | int | Claim
+
+
+class Prototype(_Written):
+    """The full-size car the model stands for."""
+
+    owner: Fact | None = None
+    class_: Fact | None = Field(default=None, alias="class")
+    number: Fact | None = None
+    series: Fact | None = None
+    quantity: Fact | None = None
+    builder: Fact | None = None
+    built: Fact | None = None
+    rebuilt: Fact | None = None
+    capacity: Fact | None = None
+
+
+class Car(_Written):
+    """The car as its sheet heads it."""
+
+    title: Text
+    scale: Text
+    id: Identity | None = None
+    type: Text | None = None
+    rules: Annotated[list[Text], Field(max_length=12)] | None = None
+    rubric: Text | None = None
+    system: Literal["us", "metric"] | None = None
+    coupler: Literal["knuckle", "loop", "hook", "solid"] | None = None
+    trip_pin: Literal["fitted", "none"] | None = None
+    layout: Text | None = None
+    geometry: Geometry = Geometry()
+    prototype: Prototype | None = None
+
+
+class InstrumentRow(_Written):
+    """An instrument of the person's own."""
+
+    name: Text
+    kind: Literal["measure", "gauge"] = "measure"
+    preset: Text | None = None
+    resolution: Amount | None = None
+    calibration: Amount | None = None
+    repeatability: Amount | None = None
+    repeatability_n: Annotated[int, Field(ge=2, le=10_000)] | None = None
+    accepts: Annotated[list[Amount], Field(min_length=2, max_length=2)] | None = None
+    u: Amount | None = None
+    edition: Text | None = None
+
+
+class PriorRow(_Written):
+    """What is known of a characteristic before this bench, so that a gauge alone can give a number."""
+
+    what: Text
+    at: Text | None = None
+    value: Amount
+    u: Amount
+    source: Text
+
+
+class Part(_Written):
+    """A part of the car and what it is made of."""
+
+    name: Text
+    material: Text | None = None
+    at: Text | None = None
+    fragile: bool | None = None
+    removable: bool | None = None
+
+
+class Pocket(_Written):
+    """A space that can take ballast."""
+
+    x: Amount
+    z: Amount
+    length: Amount
+    width: Amount
+    height: Amount
+
+
+MODELS: dict[str, TypeAdapter[Any]] = {
+    "car": TypeAdapter(Car),
+    "instrument": TypeAdapter(InstrumentRow),
+    "prior": TypeAdapter(PriorRow),
+    "part": TypeAdapter(Part),
+    "pocket": TypeAdapter(Pocket),
+    **{kind: TypeAdapter(model) for kind, model in ENTRY_MODELS.items()},
+}

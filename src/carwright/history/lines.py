@@ -1,0 +1,55 @@
+"""Which line of a TOML text a table or key stands on, so that a fault can name it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+_HEADER = re.compile(r"\s*(\[\[?)\s*([A-Za-z0-9_.\- ]+?)\s*\]\]?\s*(?:#.*)?\Z")
+_KEY = re.compile(r"\s*\"?([A-Za-z0-9_\-]+)\"?\s*=")
+
+Where = tuple[str, int]
+"""A table's dotted name, and its number (from 0) where it is one of several."""
+
+
+class Lines:
+    """Line numbers of a TOML text.
+
+    Parameters
+    ----------
+    text : str
+        The text; it need not be valid.
+    """
+
+    def __init__(self, text: str) -> None:
+        self._tables: dict[Where, int] = {}
+        self._keys: dict[tuple[Where, str], int] = {}
+        counts: dict[str, int] = {}
+        here: Where = ("", 0)
+        quoted = ""
+        for number, line in enumerate(text.splitlines(), 1):
+            if quoted:
+                quoted = "" if line.count(quoted) % 2 else quoted
+                continue
+            header = _HEADER.match(line)
+            if header is not None:
+                name = header[2].replace(" ", "")
+                if header[1] == "[[":
+                    counts[name] = counts.get(name, -1) + 1
+                here = (name, counts.get(name, 0))
+                self._tables.setdefault(here, number)
+            elif (key := _KEY.match(line)) is not None:
+                self._keys.setdefault((here, key[1]), number)
+            for mark in ('"""', "'''"):
+                if line.count(mark) % 2:
+                    quoted = mark
+
+    def of(self, table: str, number: int = 0, key: str = "") -> int:
+        """Line of a key, else of its table, else 0."""
+        where = (table, number)
+        return self._keys.get((where, key)) or self._tables.get(where, 0)
+
+    @property
+    def tables(self) -> Mapping[Where, int]:
+        """Every table header and its line."""
+        return self._tables

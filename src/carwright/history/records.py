@@ -1,0 +1,219 @@
+"""The history as the other rooms read it: quantities read, places expanded, entries put in their stages."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from carwright.units import Kind, Quantity, System
+from carwright.words import Scale
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """What an instrument does, for one kind of quantity, in its inside unit.
+
+    Attributes
+    ----------
+    name : str
+        The instrument; "digits written" where none was named.
+    resolution : float
+        Smallest step shown.
+    calibration : float
+        Standard uncertainty common to all its readings in one sitting.
+    repeatability : float
+        Standard deviation of one reading as displayed.
+    dof : float
+        Degrees of freedom of ``repeatability``.
+    basis : str
+        ``declared``, ``judgement`` (a preset) or ``assumed`` (from the digits written).
+    suits : str
+        Patterns of characteristics it is fit for, separated by blanks; "" for any of its kind.
+    """
+
+    name: str
+    resolution: float
+    calibration: float
+    repeatability: float
+    dof: float
+    basis: str
+    suits: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeLimits:
+    """The limits a gauge itself accepts, and their standard uncertainty, in the inside unit."""
+
+    name: str
+    lower: float
+    upper: float
+    u: float
+    edition: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Repeats of one reading at one place."""
+
+    entry: int
+    what: str
+    at: str
+    place: str
+    state: str
+    values: tuple[Quantity, ...]
+    figures: Figures
+    stage: int
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeCheck:
+    """One attribute check at one place; ``limits`` is None where the gauge's own are not known."""
+
+    entry: int
+    what: str
+    at: str
+    place: str
+    result: str
+    limits: GaugeLimits | None
+    stage: int
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """A characteristic before this bench: estimate and standard uncertainty, in the inside unit."""
+
+    what: str
+    at: str
+    value: float
+    u: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A grade given by eye."""
+
+    entry: int
+    what: str
+    at: str
+    name: str
+    grade: str
+    note: str
+    stage: int
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """An operation; the stage it starts bears its number."""
+
+    entry: int
+    remedy: str
+    at: str
+    amount: str
+    note: str
+    stage: int
+    when: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """The stretch of a history between works; stage 0 is the car as received."""
+
+    number: int
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ruling:
+    """A person's own deduction or waiver."""
+
+    entry: int
+    category: str
+    points: float
+    reason: str
+    waives: str
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A picture beside the sheet."""
+
+    entry: int
+    file: str
+    shows: str
+    note: str
+    when: str
+    stage: int
+
+
+@dataclass(frozen=True, slots=True)
+class Acquisition:
+    """How the car was come by; never read by the verdict."""
+
+    entry: int
+    paid: float | None
+    list_price: float | None
+    currency: str
+    source: str
+    condition: str
+    return_by: str
+    when: str
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """A car and all that was seen and done, ready to be judged.
+
+    Attributes
+    ----------
+    title, type : str
+        What the car is called, and its type.
+    scale : Scale
+        Its scale.
+    system : str
+        Units results are printed in.
+    rules : tuple[str, ...]
+        Rule sets, earliest first.
+    rubric : str
+        Path of a rubric of the person's own, or "".
+    properties : mapping
+        What clauses may apply by: coupler, trip_pin, type.
+    geometry : mapping
+        Model dimensions [mm].
+    coupler_mount : str
+        ``body``, ``truck`` or "".
+    axles : int or None
+        How many the car has, None where the sheet does not say.
+    kept : mapping
+        Entries no room reads yet, counted by kind.
+    folder : str
+        Where the sheet lies; photos and club rules are relative to it.
+    """
+
+    title: str
+    type: str
+    scale: Scale
+    system: System
+    rules: tuple[str, ...]
+    rubric: str
+    properties: Mapping[str, str]
+    geometry: Mapping[str, float]
+    geometry_text: Mapping[str, str]
+    coupler_mount: str
+    axles: int | None
+    prototype: Mapping[str, str]
+    stages: tuple[Stage, ...]
+    instruments: Mapping[tuple[str, Kind], Figures]
+    readings: tuple[Reading, ...]
+    gauges: tuple[GaugeCheck, ...]
+    priors: tuple[Prior, ...]
+    looks: tuple[Look, ...]
+    works: tuple[Work, ...]
+    rulings: tuple[Ruling, ...]
+    photos: tuple[Photo, ...]
+    acquisitions: tuple[Acquisition, ...]
+    kept: Mapping[str, int] = field(default_factory=dict)
+    folder: str = ""
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,293 @@
+"""The bench sheet: a car and its history as one TOML file a person can write."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from carwright.errors import Fault, SheetError
+from carwright.history.check import Checker, entry_place
+from carwright.history.entries import (
+    ENTRY_KINDS,
+    ENTRY_MODELS,
+    FORMAT,
+    MODELS,
+    Car,
+    Entry,
+    InstrumentRow,
+    Part,
+    Pocket,
+    PriorRow,
+)
+from carwright.history.faults import Faults, known_keys
+from carwright.history.geometry import read_geometry
+from carwright.history.instruments import Instruments
+from carwright.history.lines import Lines
+from carwright.history.records import History
+from carwright.words import Vocabulary, nearest
+
+LARGEST = 1_000_000
+"""Bytes a sheet may have: some ten thousand entries."""
+DEFAULT_RULES = ("nmra", "bench")
+_TABLES: dict[str, type[BaseModel]] = {
+    "instrument": InstrumentRow,
+    "prior": PriorRow,
+    "part": Part,
+    "pocket": Pocket,
+}
+_TOP = ("format", "car", *_TABLES, "entry")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A sheet as written, and the history read from it.
+
+    Attributes
+    ----------
+    car, instruments, priors, parts, pockets, entries
+        As written, every digit kept.
+    history : History
+        What the other rooms read.
+    file : str
+        Its name, for messages.
+    """
+
+    car: Car
+    instruments: tuple[InstrumentRow, ...]
+    priors: tuple[PriorRow, ...]
+    parts: tuple[Part, ...]
+    pockets: tuple[Pocket, ...]
+    entries: tuple[Entry, ...]
+    history: History = field(compare=False)
+    file: str = field(default="", compare=False)
+
+
+def read_sheet(path: str | Path, words: Vocabulary) -> Sheet:
+    """Read a sheet from a file.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+    words : Vocabulary
+        Known names.
+
+    Raises
+    ------
+    SheetError
+        With every fault: file, line, entry, and what was expected.
+    """
+    file = Path(path)
+    try:
+        if file.stat().st_size > LARGEST:
+            raise SheetError(str(path), [Fault(0, "", f"larger than {LARGEST} bytes, which no bench sheet is")])
+        raw = file.read_bytes()
+    except OSError as error:
+        raise SheetError(str(path), [Fault(0, "", f"cannot be read: {error.strerror or error}")]) from error
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise SheetError(str(path), [Fault(line, "", "not UTF-8 text: save the file as UTF-8")]) from error
+    return read_sheet_text(text, words, file=str(path), folder=str(file.parent))
+
+
+def read_sheet_text(text: str, words: Vocabulary, *, file: str = "sheet", folder: str = "") -> Sheet:
+    """Read a sheet from its text; see :func:`read_sheet`."""
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        line = int(str(error).partition("(at line ")[2].partition(",")[0] or 0)
+        message = str(error).partition(" (at ")[0]
+        raise SheetError(file, [Fault(line, "", f"not TOML: {message[0].lower()}{message[1:]}")]) from error
+    except RecursionError as error:
+        raise SheetError(file, [Fault(0, "", "nested too deeply to be a bench sheet")]) from error
+    return _Reader(document, Faults(Lines(text)), words, file, folder).read()
+
+
+class _Reader:
+    def __init__(self, document: Mapping[str, Any], faults: Faults, words: Vocabulary, file: str, folder: str) -> None:
+        self._document, self._faults, self._words, self._file, self._folder = (
+            document,
+            faults,
+            words,
+            file,
+            folder,
+        )
+
+    def read(self) -> Sheet:
+        self._format()
+        for key in self._document:
+            if key not in _TOP:
+                self._faults.add("", f"unknown table or key {key!r}{nearest(key, _TOP)}", key)
+        car = self._car()
+        rows = {name: self._rows(name, model) for name, model in _TABLES.items()}
+        entries = self._entries()
+        if car is None:
+            raise SheetError(self._file, self._faults.found)
+        scale = self._words.scales.get(car.scale)
+        if scale is None:
+            hint = nearest(car.scale, self._words.scales)
+            self._faults.add("car", f"unknown scale {car.scale!r}{hint}", "car", 0, "scale")
+            raise SheetError(self._file, self._faults.found)
+        geometry = read_geometry(car, scale, self._words, self._faults)
+        for index, pocket in rows["pocket"]:
+            geometry.check_pocket(index, pocket)
+        instruments = Instruments(rows["instrument"], self._words, self._faults)
+        checker = Checker(self._words, scale, geometry.axles, instruments, self._faults)
+        stages = checker.run(entries)
+        priors = checker.priors(rows["prior"])
+        self._rules(car)
+        if self._faults.found:
+            raise SheetError(self._file, self._faults.found)
+        for name in instruments.declared():
+            for kind in ("length", "mass", "angle", "slope", "force", "time"):
+                instruments.figures(name, kind, ())
+        history = History(
+            title=car.title,
+            type=car.type or "",
+            scale=scale,
+            system=car.system or ("metric" if car.rules and "nem" in car.rules else "us"),
+            rules=tuple(car.rules) if car.rules else DEFAULT_RULES,
+            rubric=car.rubric or "",
+            properties={
+                key: value for key in ("coupler", "trip_pin", "type") if (value := getattr(car, key)) is not None
+            },
+            geometry=geometry.lengths,
+            geometry_text=geometry.texts,
+            coupler_mount=car.geometry.coupler_mount or "",
+            axles=geometry.axles,
+            prototype=_facts(car),
+            stages=stages,
+            instruments=instruments.used,
+            readings=tuple(checker.readings),
+            gauges=tuple(checker.gauges),
+            priors=priors,
+            looks=tuple(checker.looks),
+            works=tuple(checker.works),
+            rulings=tuple(checker.rulings),
+            photos=tuple(checker.photos),
+            acquisitions=tuple(checker.acquisitions),
+            kept=dict(sorted(checker.kept.items())),
+            folder=self._folder,
+            notes=tuple(entry.note or "" for _, entry in entries if entry.kind == "note"),
+        )
+        plain = {name: tuple(row for _, row in found) for name, found in rows.items()}
+        return Sheet(
+            car=car,
+            instruments=plain["instrument"],
+            priors=plain["prior"],
+            parts=plain["part"],
+            pockets=plain["pocket"],
+            entries=tuple(entry for _, entry in entries),
+            history=history,
+            file=self._file,
+        )
+
+    def _format(self) -> None:
+        found = self._document.get("format")
+        if found == FORMAT:
+            return
+        if isinstance(found, str) and found.startswith("carwright-sheet/"):
+            message = f"{found!r} was made by a later carwright; this one reads {FORMAT!r}"
+        else:
+            message = f"expected format = {FORMAT!r}, got {found!r}"
+        raise SheetError(self._file, [Fault(self._faults.line("format"), "format", message)])
+
+    def _car(self) -> Car | None:
+        raw = self._document.get("car")
+        if not isinstance(raw, dict):
+            self._faults.add("car", "needs a [car] table with title and scale", "car")
+            return None
+        car: Car | None = self._validated("car", raw, Car, "car", 0)
+        return car
+
+    def _rows(self, name: str, model: type[BaseModel]) -> list[tuple[int, Any]]:
+        found = []
+        for number, raw in enumerate(self._listed(name)):
+            label = raw.get("name") or raw.get("what") or "" if isinstance(raw, dict) else ""
+            place = f"{name} {number + 1}" + (f" ({label})" if label else "")
+            row = self._validated(name, raw, model, place, number)
+            if row is not None:
+                found.append((number, row))
+        return found
+
+    def _entries(self) -> list[tuple[int, Entry]]:
+        found = []
+        for number, raw in enumerate(self._listed("entry")):
+            kind = raw.get("kind") if isinstance(raw, dict) else None
+            model = ENTRY_MODELS.get(kind) if isinstance(kind, str) else None
+            if model is None:
+                hint = nearest(str(kind), ENTRY_KINDS)
+                self._faults.add(f"entry {number + 1}", f"unknown kind {kind!r}{hint}", "entry", number, "kind")
+                continue
+            entry = self._validated(str(kind), raw, model, entry_place(number, str(kind), raw), number, "entry")
+            if entry is not None:
+                found.append((number, entry))
+        return found
+
+    def _listed(self, name: str) -> list[Any]:
+        raw = self._document.get(name, [])
+        if isinstance(raw, list):
+            return raw
+        self._faults.add(name, f"write it as [[{name}]], with two brackets", name)
+        return []
+
+    def _validated(
+        self, adapter: str, raw: Any, model: type[BaseModel], place: str, number: int, table: str = ""
+    ) -> Any:
+        try:
+            return MODELS[adapter].validate_python(raw)
+        except ValidationError as error:
+            what = self._words.characteristics.get(str(raw.get("what"))) if isinstance(raw, dict) else None
+            kind = what.kind if what is not None else "length" if adapter in {"car", "profile"} else None
+            self._faults.add_validation(error, model, place, table or adapter, number, kind)
+            return None
+
+    def _rules(self, car: Car) -> None:
+        for name in car.rules or ():
+            if not name.endswith(".toml") and name not in self._words.rule_sets:
+                hint = nearest(name, self._words.rule_sets)
+                self._faults.add("car", f"unknown rule set {name!r}{hint}", "car", 0, "rules")
+
+
+def _facts(car: Car) -> dict[str, str]:
+    if car.prototype is None:
+        return {}
+    raw = car.prototype.model_dump(by_alias=True, exclude_none=True)
+    return {key: str(fact["value"] if isinstance(fact, dict) else fact) for key, fact in raw.items()}
+
+
+def write_sheet(sheet: Sheet) -> str:
+    """A sheet as TOML; reading it back gives an equal sheet.
+
+    Returns
+    -------
+    str
+        The text, quantities with the digits they were written with.
+    """
+    import tomli_w  # noqa: PLC0415 - only writing needs it
+
+    document: dict[str, Any] = {"format": FORMAT, "car": _plain(sheet.car)}
+    for name, rows in (
+        ("instrument", sheet.instruments),
+        ("prior", sheet.priors),
+        ("part", sheet.parts),
+        ("pocket", sheet.pockets),
+        ("entry", sheet.entries),
+    ):
+        if rows:
+            document[name] = [_plain(row) for row in rows]
+    return tomli_w.dumps(document)
+
+
+def _plain(model: BaseModel) -> dict[str, Any]:
+    return model.model_dump(by_alias=True, exclude_none=True, exclude_unset=True)
+
+
+__all__ = ["Sheet", "known_keys", "read_sheet", "read_sheet_text", "write_sheet"]
