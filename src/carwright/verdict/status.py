@@ -1,0 +1,13 @@
+"""Status of a car: what may be done with it now, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+STATUSES = ("in service", "restricted", "held for work", "bad order")
+"""Mildest first."""
+
+
+def worst(statuses: Iterable[str]) -> str:
+    """The most severe of several; ``in service`` where there is none."""
+    return max(statuses, key=STATUSES.index, default=STATUSES[0])
