@@ -1,0 +1,68 @@
+"""The command line: one thin command per verb.
+
+Commands are imported when they are called, so that ``carwright --help`` stays quick.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from typing import Any
+
+import click
+
+from carwright import __version__
+from carwright.errors import CarwrightError
+
+COMMANDS = {
+    "demo": "Make a demo car and its report.",
+    "inspect": "Judge one bench sheet: the main job.",
+    "new": "Write a short commented sheet that already inspects.",
+    "report": "Publish a sheet's report as a page.",
+    "tables": "Show a fact, a table or a rule set with its sources.",
+    "words": "List characteristics, places and units.",
+}
+
+
+class _Verbs(click.Group):
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        del ctx
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        del ctx
+        if cmd_name not in COMMANDS:
+            return None
+        command: Any = importlib.import_module(f"carwright.cli.{cmd_name}_command").command
+        if not isinstance(command, click.Command):
+            raise TypeError(cmd_name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        del ctx
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="carwright")
+def verbs() -> None:
+    """Measure, judge and write about scale railroad cars, with uncertainty.
+
+    Start with `carwright new car.toml --scale HO`, fill in what you measured, then `carwright inspect car.toml`.
+    Exit status: 0 done, 2 bad input.
+    """
+
+
+def main() -> None:
+    """Run a command; what a person did wrong is one line per fault on stderr and exit status 2."""
+    try:
+        verbs(standalone_mode=True)
+    except CarwrightError as error:
+        click.echo(str(error), err=True)
+        sys.exit(2)
+    except BrokenPipeError:
+        # The reader of our output went away; there is nobody left to tell.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)

@@ -1,0 +1,43 @@
+"""``carwright demo``: an invented car, inspected and published."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import click
+
+from carwright import inspect, read_sheet
+from carwright.cli.examples import DEMO, examples_folder
+from carwright.cli.files import WriteError
+from carwright.cli.report_command import write_report
+from carwright.cli.show import show_inspection
+
+
+@click.command("demo")
+@click.option(
+    "--dir", "folder", type=click.Path(path_type=Path), default=Path("demo"), show_default=True, help="Where to put it."
+)
+def command(folder: Path) -> None:
+    """Make invented cars in a folder, inspect one, write a report of each, and say where they are.
+
+    A sheet that is already there is left as it is, so that it may be changed and tried again.
+    """
+    source = examples_folder()
+    try:
+        for path in sorted(source.rglob("*")):
+            target = folder / path.relative_to(source)
+            if path.is_file() and not target.exists():
+                target.parent.mkdir(parents=True, exist_ok=True)
+                shutil.copyfile(path, target)
+    except OSError as error:
+        raise WriteError(folder, f"cannot be written: {error.strerror or error}") from error
+    show_inspection(inspect(read_sheet(folder / f"{DEMO}.toml")))
+    reports = [
+        write_report(read_sheet(sheet), folder / "reports", sheet.stem)
+        for sheet in sorted(folder.glob("*.toml"))
+        if not sheet.name.startswith("club-")
+    ]
+    demo = next(report for report in reports if report.stem == DEMO)
+    click.echo(f"\nThe sheet is {folder / DEMO}.toml; its report is {demo.resolve()}")
+    click.echo(f"{len(reports) - 1} more reports lie beside it. Every car, railroad and reading in them is invented.")

@@ -1,0 +1,198 @@
+"""The walk: history → measure → judge → verdict, and the frozen Inspection every face renders."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+
+from carwright.errors import UnknownNameError
+from carwright.history import Figures, History, Sheet
+from carwright.history.faults import Faults
+from carwright.history.instruments import Instruments
+from carwright.history.lines import Lines
+from carwright.judge import Finding, NextReading, judge_looks, judge_stage, next_readings
+from carwright.measure import Value, values_at
+from carwright.tables import RuleSet, Tables, load_rules, shipped, vocabulary
+from carwright.units import Kind
+from carwright.verdict import Rubric, Verdict, charges_of, load_rubric, verdict_of
+from carwright.verdict.charges import stake_of
+from carwright.words import Vocabulary
+
+FORMAT = "carwright-inspection/1"
+
+
+@dataclass(frozen=True)
+class Inspection:
+    """Everything carwright has to say of one car.
+
+    Attributes
+    ----------
+    history : History
+        What was put in.
+    stage : int
+        Stage whose findings are given.
+    findings : tuple[Finding, ...]
+        Of that stage: faults first, then undecided, not measured, conforming.
+    older : tuple[Finding, ...]
+        The same values judged by superseded editions.
+    next_readings : tuple[NextReading, ...]
+        Best first.
+    verdict : Verdict
+        Points as received, status of the last stage.
+    unjudged : tuple[Value, ...]
+        Values no chosen clause is about.
+    rules : RuleSet
+        Clauses in force.
+    rubric : Rubric
+        What costs how much.
+    """
+
+    history: History
+    stage: int
+    findings: tuple[Finding, ...]
+    older: tuple[Finding, ...]
+    next_readings: tuple[NextReading, ...]
+    verdict: Verdict
+    unjudged: tuple[Value, ...]
+    rules: RuleSet
+    rubric: Rubric
+
+    def count(self, outcome: str) -> int:
+        """How many findings have an outcome."""
+        return sum(finding.outcome == outcome for finding in self.findings)
+
+
+@lru_cache(maxsize=4)
+def words_of(tables: Tables) -> Vocabulary:
+    """The names a sheet may use with these tables."""
+    return vocabulary(tables)
+
+
+@lru_cache(maxsize=4)
+def presets_of(tables: Tables) -> Mapping[tuple[str, Kind], Figures]:
+    """Instruments a bench usually has, by name and kind of quantity."""
+    words = words_of(tables)
+    instruments = Instruments([], words, Faults(Lines("")))
+    for name, row in words.instruments.items():
+        instruments.figures(name, row["kind"], ())  # type: ignore[arg-type]
+    return instruments.used
+
+
+@lru_cache(maxsize=256)
+def _shipped_rules(names: tuple[str, ...], scale: str, tables: Tables) -> RuleSet:
+    words = words_of(tables)
+    return load_rules(names, scale=words.scales[scale], tables=tables, words=words)
+
+
+def rules_of(history: History, tables: Tables) -> RuleSet:
+    """Rule sets of a sheet, stacked for its scale."""
+    if any(name.endswith(".toml") for name in history.rules):
+        words = words_of(tables)
+        return load_rules(history.rules, scale=history.scale, tables=tables, words=words, folder=Path(history.folder))
+    return _shipped_rules(history.rules, history.scale.name, tables)
+
+
+def stage_number(history: History, stage: str) -> int:
+    """Number of a stage named ``received``, ``last`` or by its number.
+
+    Raises
+    ------
+    UnknownNameError
+        "there is no stage '3'; known: received, last, 0, 1"
+    """
+    last = len(history.stages) - 1
+    named = {"received": 0, "last": last, **{str(each.number): each.number for each in history.stages}}
+    if stage not in named:
+        raise UnknownNameError("stage", stage, f"; known: {', '.join(named)}")
+    return named[stage]
+
+
+def inspect(
+    sheet: Sheet | History, tables: Tables | None = None, *, stage: str = "last", rubric: str = ""
+) -> Inspection:
+    """Judge a car.
+
+    Parameters
+    ----------
+    sheet : Sheet or History
+        What was seen and done.
+    tables : Tables, optional
+        Facts; the shipped ones where omitted.
+    stage : str
+        ``received``, ``last`` or a number: whose findings are given. The verdict does not depend on it.
+    rubric : str
+        Path of a rubric that goes before the sheet's own.
+
+    Returns
+    -------
+    Inspection
+        A pure function of the history, the tables, the rule sets and the rubric.
+
+    Raises
+    ------
+    CarwrightError
+        When a rule set or rubric the sheet names cannot be used, or the stage does not exist.
+    """
+    history = sheet.history if isinstance(sheet, Sheet) else sheet
+    tables = tables or shipped()
+    words = words_of(tables)
+    rules = rules_of(history, tables)
+    chosen = load_rubric(rubric) if rubric else load_rubric(history.rubric, history.folder)
+    number = stage_number(history, stage)
+    last = len(history.stages) - 1
+    anchors = tables.table("words/looks")
+    found: dict[int, list[Finding]] = {}
+    values = {each: values_at(history, words, each) for each in {0, number, last}}
+    for each, at_stage in values.items():
+        judged = judge_stage(rules.clauses, at_stage, history, words, chosen.thresholds)
+        found[each] = judged + judge_looks(history, anchors, each)
+    charges = {each: charges_of(findings, chosen, history.scale) for each, findings in found.items()}
+    verdict = verdict_of(
+        charges[0],
+        charges[last],
+        found[0],
+        found[last],
+        history.rulings,
+        chosen,
+        last_stage=last,
+        stage_of_entry={
+            **{reading.entry: reading.stage for reading in history.readings},
+            **{check.entry: check.stage for check in history.gauges},
+            **{look.entry: look.stage for look in history.looks},
+        },
+        system=history.system,
+    )
+    older = judge_stage(rules.older, values[number], history, words, chosen.thresholds)
+    ranked = next_readings(
+        found[number],
+        values[number],
+        history,
+        words,
+        chosen.thresholds,
+        lambda finding: stake_of(finding, chosen),
+        presets_of(tables),
+    )
+    judged_about = {clause.characteristic for clause in rules.clauses}
+    unjudged = [
+        value for (what, _), value in sorted(values[number].found.items()) if what.partition(":")[0] not in judged_about
+    ]
+    return Inspection(
+        history=history,
+        stage=number,
+        findings=tuple(sorted(found[number], key=_shown_order)),
+        older=tuple(sorted(older, key=_shown_order)),
+        next_readings=tuple(ranked),
+        verdict=verdict,
+        unjudged=tuple(unjudged),
+        rules=replace(rules),
+        rubric=chosen,
+    )
+
+
+_ORDER = {"fails": 0, "undecided": 1, "not measured": 2, "conforms": 3}
+
+
+def _shown_order(finding: Finding) -> tuple[int, str, str, str, str]:
+    return (_ORDER[finding.outcome], finding.characteristic, finding.at, finding.clause, finding.title)

@@ -1,0 +1,1 @@
+"""Faces of an inspection: JSON, drawing, report. They render; they compute nothing."""

@@ -1,0 +1,57 @@
+"""Photos for a report: turned upright, made smaller, re-encoded without what the camera wrote into them."""
+
+from __future__ import annotations
+
+import base64
+import io
+from dataclasses import dataclass
+from pathlib import Path
+
+from carwright.history import Photo
+
+LONGEST_SIDE = 1200
+"""Pixels of the longer side in a report."""
+MOST_PIXELS = 60_000_000
+"""A picture with more pixels is not opened: no bench camera makes one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A photo ready for a page; ``data`` is "" and ``problem`` says why where it cannot be shown."""
+
+    photo: Photo
+    data: str
+    width: int
+    height: int
+    problem: str = ""
+
+
+def picture_of(photo: Photo, folder: str) -> Picture:
+    """Read, shrink and re-encode one photo; place and camera data are dropped.
+
+    Parameters
+    ----------
+    photo : Photo
+        As the sheet names it.
+    folder : str
+        Where the sheet lies.
+    """
+    from PIL import Image, ImageOps, UnidentifiedImageError  # noqa: PLC0415 - only reports with photos need it
+
+    path = Path(folder) / photo.file
+    try:
+        with Image.open(path) as image:
+            if image.width * image.height > MOST_PIXELS:
+                return Picture(photo, "", 0, 0, f"{photo.file} has more than {MOST_PIXELS} pixels")
+            upright = ImageOps.exif_transpose(image).convert("RGB")
+    except (OSError, UnidentifiedImageError, Image.DecompressionBombError, ValueError) as error:
+        return Picture(photo, "", 0, 0, f"{photo.file} cannot be shown: {_reason(error)}")
+    upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+    buffer = io.BytesIO()
+    upright.save(buffer, "JPEG", quality=82, optimize=True)
+    encoded = base64.b64encode(buffer.getvalue()).decode("ascii")
+    return Picture(photo, f"data:image/jpeg;base64,{encoded}", upright.width, upright.height)
+
+
+def _reason(error: Exception) -> str:
+    return "there is no such file" if isinstance(error, FileNotFoundError) else "it is not a picture"

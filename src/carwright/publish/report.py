@@ -1,0 +1,254 @@
+"""The report: one self-contained HTML page from an inspection."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from carwright.history import Acquisition, Figures
+from carwright.inspection import Inspection
+from carwright.judge import Finding
+from carwright.publish.bars import bar_svg
+from carwright.publish.elevation import assumed_of, elevation_svg
+from carwright.publish.photos import Picture, picture_of
+from carwright.publish.wording import (
+    MARKS,
+    limit_words,
+    next_words,
+    not_measured_words,
+    points_words,
+    probability_words,
+    rule_words,
+    split,
+    value_words,
+)
+from carwright.tables import Tables, shipped
+from carwright.units import say
+
+_SHOWN_NEXT = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One finding, in words."""
+
+    number: int
+    mark: str
+    finding: Finding
+    value: str
+    limits: str
+    p: str
+    rule: str
+    bar: str
+    budget: str
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    return Environment(
+        loader=PackageLoader("carwright.publish"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def report_html(inspection: Inspection, tables: Tables | None = None, *, version: str, digest: str = "") -> str:
+    """The page.
+
+    Parameters
+    ----------
+    inspection : Inspection
+        What to publish; nothing is computed here but words and drawings.
+    tables : Tables, optional
+        For the titles of the sources.
+    version : str
+        The program's.
+    digest : str
+        Of the sheet, so that a reader can tell which one it was.
+
+    Returns
+    -------
+    str
+        HTML with everything inside: no address outside is ever asked for.
+    """
+    history, verdict = inspection.history, inspection.verdict
+    found = list(inspection.findings)
+    charged, informing = split(inspection)
+    open_ones = [finding for finding in charged if finding.outcome in {"fails", "undecided"}]
+    rows = [_row(number, finding, inspection) for number, finding in enumerate(open_ones, 1)]
+    conforming = [_row(0, finding, inspection) for finding in charged if finding.outcome == "conforms"]
+    beside = [_row(0, finding, inspection) for finding in informing if not finding.grade]
+    pinned = [(row.number, row.finding) for row in rows]
+    pictures = [picture_of(photo, history.folder) for photo in history.photos]
+    looks = [finding for finding in found if finding.grade]
+    return (
+        _environment()
+        .get_template("report.html")
+        .render(
+            history=history,
+            stage=history.stages[inspection.stage],
+            verdict=verdict,
+            summary=summary(inspection),
+            elevation=elevation_svg(history, found, pinned),
+            assumed=assumed_of(history, found),
+            fails=[row for row in rows if row.finding.outcome == "fails"],
+            undecided=[row for row in rows if row.finding.outcome == "undecided"],
+            conforming=conforming,
+            beside=beside,
+            not_measured=not_measured_words(found),
+            count=inspection.count,
+            next_words=[next_words(reading) for reading in inspection.next_readings[:_SHOWN_NEXT]],
+            looks=looks,
+            pictures_of=lambda finding: _pictures_of(finding, pictures),
+            other_pictures=[
+                each for each in pictures if not any(each in _pictures_of(look, pictures) for look in looks)
+            ],
+            prices=[_price(each) for each in history.acquisitions],
+            editions=_editions(inspection),
+            instruments=[_instrument(figures) for figures in _instruments(inspection)],
+            sources=_sources(inspection, tables or shipped()),
+            unjudged=list(dict.fromkeys(value.what for value in inspection.unjudged)),
+            rubric=inspection.rubric,
+            rules=inspection.rules,
+            marks=MARKS,
+            version=version,
+            digest=digest,
+            prototype=history.prototype,
+        )
+    )
+
+
+def _row(number: int, finding: Finding, inspection: Inspection) -> Row:
+    system = inspection.history.system
+    shares = [f"{label} {share:.0%}" for label, _, share in finding.budget if share >= 0.005]  # noqa: PLR2004
+    return Row(
+        number=number,
+        mark=MARKS[finding.outcome],
+        finding=finding,
+        value=value_words(finding, system),
+        limits=limit_words(finding, system),
+        p=probability_words(finding.p_conform),
+        rule=rule_words(finding, inspection.rubric.charges),
+        bar=bar_svg(finding),
+        budget=", ".join(shares),
+    )
+
+
+def summary(inspection: Inspection) -> list[str]:
+    """Three sentences: what was found, what may be done with the car, and what it keeps."""
+    verdict = inspection.verdict
+    charged = set(inspection.rubric.charges)
+    failing = [each for each in inspection.findings if each.outcome == "fails" and each.force in charged]
+    names = list(dict.fromkeys(each.subject for each in failing))
+    shown = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")  # noqa: PLR2004
+    fails = f"{len(names)} {'thing fails' if len(names) == 1 else 'things fail'}: {shown}" if names else "Nothing fails"
+    undecided, unread = inspection.count("undecided"), inspection.count("not measured")
+    first = f"{fails}; {undecided} undecided, {unread} not measured, {inspection.count('conforms')} conform."
+    second = f"The car is {verdict.status}"
+    stage = inspection.history.stages[verdict.status_stage].title
+    second += f" ({stage})." if verdict.status_stage else "."
+    third = f"It keeps {points_words(verdict)}."
+    return [first, second, third]
+
+
+def _pictures_of(finding: Finding, pictures: Sequence[Picture]) -> list[Picture]:
+    """Photos that say they show this thing: its name, or its name and place."""
+    names = {finding.title.casefold(), f"{finding.title} {finding.at}".casefold(), finding.subject.casefold()}
+    return [each for each in pictures if each.photo.shows.casefold() in names]
+
+
+def _price(acquisition: Acquisition) -> dict[str, str]:
+    money = {"paid": acquisition.paid, "list price": acquisition.list_price}
+    words = {name: f"{value:.2f} {acquisition.currency}" for name, value in money.items() if value is not None}
+    facts = {
+        "from": acquisition.source,
+        "condition stated": acquisition.condition,
+        "return by": acquisition.return_by,
+        "on": acquisition.when,
+    }
+    return words | {name: text for name, text in facts.items() if text}
+
+
+def _editions(inspection: Inspection) -> list[dict[str, str]]:
+    """What superseded editions say of what was read, beside the ones in force."""
+    system = inspection.history.system
+    current = {
+        (each.characteristic, each.at): each
+        for each in inspection.findings
+        if each.force not in {"derived", "practice"}
+    }
+    rows = []
+    for old in inspection.older:
+        now = current.get((old.characteristic, old.at))
+        if old.outcome == "not measured" or now is None:
+            continue
+        rows.append(
+            {
+                "subject": old.subject,
+                "value": value_words(old, system),
+                "old": "/".join(old.clause.split("/")[:2]),
+                "old_limits": limit_words(old, system),
+                "old_outcome": f"{MARKS[old.outcome]} {old.outcome}",
+                "new": "/".join(now.clause.split("/")[:2]),
+                "new_limits": limit_words(now, system),
+                "new_outcome": f"{MARKS[now.outcome]} {now.outcome}",
+            }
+        )
+    return rows
+
+
+def _instruments(inspection: Inspection) -> list[tuple[Figures, str]]:
+    """Instruments used, each with the kind of quantity it read."""
+    seen: dict[tuple[str, str], tuple[Figures, str]] = {}
+    for reading in inspection.history.readings:
+        kind = reading.values[0].kind
+        seen.setdefault((reading.figures.name, kind), (reading.figures, kind))
+    return [seen[key] for key in sorted(seen)]
+
+
+def _instrument(used: tuple[Figures, str]) -> dict[str, str]:
+    figures, kind = used
+    system: Any = "metric"
+
+    def words(value: float) -> str:
+        return say(value, kind, system, value / 10).partition(" ± ")[0] + " " + _unit(kind)  # type: ignore[arg-type]
+
+    return {
+        "name": figures.name,
+        "resolution": words(figures.resolution),
+        "calibration": words(figures.calibration),
+        "repeatability": words(figures.repeatability),
+        "dof": f"{figures.dof:.0f}",
+        "basis": figures.basis,
+    }
+
+
+def _unit(kind: str) -> str:
+    return say(0.0, kind, "metric").split(" ")[-1]  # type: ignore[arg-type]
+
+
+def _sources(inspection: Inspection, tables: Tables) -> list[Mapping[str, str]]:
+    """Every source behind a finding, with what it is and how it was seen."""
+    seen: dict[str, dict[str, str]] = {}
+    for finding in (*inspection.findings, *inspection.older):
+        for _, source in finding.sources:
+            row = tables.bibliography.get(source.key, {})
+            key = f"{source.key}, {source.edition}, {source.status}, {source.confidence}"
+            seen.setdefault(
+                key,
+                {
+                    "title": str(row.get("title", source.key)),
+                    "body": str(row.get("body", "")),
+                    "edition": source.edition,
+                    "status": source.status,
+                    "confidence": source.confidence,
+                    "url": str(row.get("url", "")),
+                },
+            )
+    return [seen[key] for key in sorted(seen)]

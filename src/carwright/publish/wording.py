@@ -1,0 +1,105 @@
+"""How findings are put into words and numbers, the same on the screen, in print and on a page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from carwright.inspection import Inspection
+from carwright.judge import Finding, NextReading
+from carwright.units import System, say
+from carwright.verdict import Verdict
+
+MARKS = {"fails": "✕", "undecided": "◇", "not measured": "○", "conforms": "●"}
+"""Outcome as a shape; the word always stands beside it."""
+
+
+def value_words(finding: Finding, system: System) -> str:
+    """``0.412 ± 0.002 in``: the half-width holds the value with probability 0.95."""
+    if finding.grade:
+        return finding.grade
+    if finding.value is None or finding.kind is None:
+        return {"by eye": "by eye", "gauge only": "gauge only"}.get(finding.basis, "")
+    width = finding.half_width if finding.half_width is not None else None
+    return say(finding.value, finding.kind, system, width)
+
+
+def limit_words(finding: Finding, system: System) -> str:
+    """``0.381 to 0.401 in``, ``at least 0.566 in``, ``0.391 in, no tolerance``."""
+    if finding.kind is None:
+        return ""
+    lower, upper, kind = finding.lower, finding.upper, finding.kind
+    if lower is not None and upper is not None:
+        return f"{say(lower, kind, system, unit=False)} to {say(upper, kind, system)}"
+    if lower is not None:
+        return f"at least {say(lower, kind, system)}"
+    if upper is not None:
+        return f"at most {say(upper, kind, system)}"
+    if finding.nominal is not None:
+        return f"{say(finding.nominal, kind, system)}, no tolerance"
+    return ""
+
+
+def probability_words(p: float | None) -> str:
+    """``0.801``, ``< 0.001`` or ``> 0.999``."""
+    if p is None:
+        return ""
+    if p < 0.001:  # noqa: PLR2004 - three digits are shown
+        return "< 0.001"
+    return "> 0.999" if p > 0.999 else f"{p:.3f}"  # noqa: PLR2004
+
+
+def rule_words(finding: Finding, charges: Iterable[str]) -> str:
+    """Body and sheet, with the standing of the clause; ``informs`` where it may not cost points."""
+    sheet = "/".join(finding.clause.split("/")[:2])
+    standing = finding.force if finding.force in set(charges) else f"{finding.force}, informs"
+    return f"{sheet} ({standing})"
+
+
+def split(inspection: Inspection) -> tuple[list[Finding], list[Finding]]:
+    """Findings whose clause may cost points, and those that only inform; what was not measured is in neither."""
+    charges = inspection.rubric.charges
+    read = [finding for finding in inspection.findings if finding.outcome != "not measured"]
+    return (
+        [finding for finding in read if finding.force in charges],
+        [finding for finding in read if finding.force not in charges],
+    )
+
+
+def next_words(reading: NextReading) -> str:
+    """``coupler.height at B with the calliper, 3 readings: about 4.5 min, ...``."""
+    at = f" at {reading.at}" if reading.at else ""
+    by = "by hand" if reading.instrument == "by hand" else f"with the {reading.instrument}"
+    times = f", {reading.n} readings" if reading.n > 1 else ""
+    return (
+        f"{reading.what}{at} {by}{times}: about {reading.minutes:g} min, "
+        f"decides with probability {reading.p_decided:.2f}; {reading.why}"
+    )
+
+
+def not_measured_words(findings: Iterable[Finding]) -> list[str]:
+    """``back-to-back (axles 3, 4)`` for each characteristic that was not measured."""
+    places: dict[str, list[str]] = {}
+    for finding in findings:
+        if finding.outcome == "not measured":
+            held = places.setdefault(finding.title, [])
+            if finding.at and finding.at not in held:
+                held.append(finding.at)
+    words = []
+    for title, ats in places.items():
+        axles = all(at[0].isdigit() for at in ats) and ats
+        label = "axles " if axles and len(ats) > 1 else "axle " if axles else ""
+        words.append(f"{title} ({label}{', '.join(ats)})" if ats else title)
+    return words
+
+
+def points_words(verdict: Verdict) -> str:
+    """``108.6 of 120 points as received: sound, ...``, with what is provisional and what nobody examined."""
+    so_far = ", as far as measured" if verdict.unmeasured else ""
+    words = f"{verdict.points:g} of {verdict.out_of:g} points as received{so_far}: {verdict.band}"
+    more = []
+    if verdict.points_if_provisional_lifted > verdict.points:
+        more.append(f"{verdict.points_if_provisional_lifted:g} if what is provisional falls away")
+    if verdict.unexamined:
+        heads = ", ".join(each.title for each in verdict.categories if not each.examined)
+        more.append(f"{verdict.unexamined:g} more not examined: {heads}")
+    return f"{words} ({'; '.join(more)})" if more else words
