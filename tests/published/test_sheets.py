@@ -141,7 +141,7 @@ def test_the_drawbar_law_scaled(scale: str, low: float, high: float) -> None:
 def test_the_ho_height_lies_in_the_laws_band() -> None:
     """Derived: 0.391 in × 87.1 = 34.06 prototype inches, within 31½ to 34½; 25/64 in is 34.02."""
     assert 31.5 < 0.391 * 87.1 < 34.5
-    assert 25 / 64 * 87.1 == pytest.approx(34.02, abs=0.03)
+    assert pytest.approx(34.02, abs=0.03) == 25 / 64 * 87.1
 
 
 def test_check_gauge_is_back_to_back_plus_flange() -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 import click
 
-from carwright.inspection import Inspection
+from carwright.inspection import Inspection, words_of
 from carwright.judge import Finding
 from carwright.publish.wording import (
     MARKS,
@@ -20,6 +20,7 @@ from carwright.publish.wording import (
     split,
     value_words,
 )
+from carwright.tables import shipped
 from carwright.units import System
 
 HEADS = ("", "what", "found", "limits", "p conforms", "rule")
@@ -113,11 +114,11 @@ def _next(inspection: Inspection) -> None:
     if not inspection.next_readings:
         return
     click.echo("\nMeasure next")
-    for number, reading in enumerate(inspection.next_readings[:_SHOWN_NEXT], 1):
-        click.echo(f"  {number}. {next_words(reading)}")
-    rest = len(inspection.next_readings) - _SHOWN_NEXT
-    if rest > 0:
-        click.echo(f"  and {rest} more (--json lists them)")
+    lines = next_words(inspection.next_readings, words_of(shipped()))
+    for number, line in enumerate(lines[:_SHOWN_NEXT], 1):
+        click.echo(f"  {number}. {line}")
+    if len(lines) > _SHOWN_NEXT:
+        click.echo(f"  and {len(lines) - _SHOWN_NEXT} more (--json lists them)")
 
 
 def _points_lost(inspection: Inspection) -> None:

@@ -99,4 +99,4 @@ def rounding_share(scatter: float, *, resolution: float) -> float:
         Between 0 (noise spans many steps) and 1 (all readings equal) [-].
     """
     steps = scatter / resolution
-    return 0.0 if steps > math.sqrt(_WIDE**2 + 1 / 12) else _share_at(round(steps, 4))
+    return 0.0 if steps > math.sqrt(_WIDE**2 + 1 / 12) else _share_at(round(steps, 3))

@@ -239,7 +239,8 @@ def observed(numbers: Sequence[float], figures: Figures, *, name: str = "") -> P
     n = len(numbers)
     components = [Component("repeatability", scatter / math.sqrt(n), dof)]
     if share > 1e-4:  # noqa: PLR2004 - a hundredth of a step
-        components.append(Component("resolution", figures.resolution * math.sqrt(share / 12), shape="rectangular"))
+        rounding = figures.resolution * math.sqrt(share / 12)
+        components.append(Component("resolution", rounding, shape="rectangular"))
     if figures.calibration > 0:
         label = f"calibration of {figures.name}"
         components.append(Component(label, figures.calibration, shared=label))

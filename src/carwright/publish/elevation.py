@@ -185,7 +185,12 @@ def _body(history: History, shape: Shape) -> list[str]:
         return point[0] * shape.half_length, shape.floor + point[1] * high
 
     faint = " assumed" if {"body_length", "body_height"} & set(shape.assumed) else ""
-    parts = [f'<path class="body{faint}" d="{_path([at(point) for point in outline.body])}Z"/>']
+    inch = 25.4 / history.scale.ratio
+    sill = max(shape.half_length - 4 * inch, 0.0)
+    parts = [
+        f'<path class="body" d="M{-sill:.2f} {-29 * inch:.2f}H{sill:.2f}V{-40 * inch:.2f}H{-sill:.2f}Z"/>',
+        f'<path class="body{faint}" d="{_path([at(point) for point in outline.body])}Z"/>',
+    ]
     parts += [f'<path class="line" d="{_path([at(start), at(end)])}"/>' for start, end in outline.lines]
     return parts
 
@@ -207,15 +212,19 @@ def _running_gear(shape: Shape) -> list[str]:
 
 
 def _couplers(history: History, shape: Shape) -> list[str]:
+    """Couplers at the height they were read, or buffers where the car is measured over them."""
     inch = 25.4 / history.scale.ratio
+    buffers = "length_over_buffers" in history.geometry
     parts = []
     for end, sign in (("A", 1.0), ("B", -1.0)):
-        face, z = sign * shape.faces[end], shape.coupler_z[end]
-        start = sign * (shape.half_length - 12 * inch)
+        z = shape.coupler_z[end]
+        start = sign * (shape.half_length - (0 if buffers else 12) * inch)
+        face = sign * history.geometry["length_over_buffers"] / 2 if buffers else sign * shape.faces[end]
+        head, half = (2.5 * inch, 8 * inch) if buffers else (8 * inch, 5.5 * inch)
         faint = " assumed" if f"coupler height at {end}" in shape.assumed else ""
         parts.append(
-            f'<path class="coupler{faint}" d="M{start:.2f} {-z - 2.5 * inch:.2f}H{face - sign * 8 * inch:.2f}'
-            f"V{-z - 5.5 * inch:.2f}H{face:.2f}V{-z + 5.5 * inch:.2f}H{face - sign * 8 * inch:.2f}"
+            f'<path class="coupler{faint}" d="M{start:.2f} {-z - 2.5 * inch:.2f}H{face - sign * head:.2f}'
+            f"V{-z - half:.2f}H{face:.2f}V{-z + half:.2f}H{face - sign * head:.2f}"
             f'V{-z + 2.5 * inch:.2f}H{start:.2f}Z"/>'
         )
     return parts
@@ -249,7 +258,7 @@ def _pins(pins: Sequence[Pin], shape: Shape, unit: float, limit: float) -> list[
     low = [pin for pin in pins if pin.z <= shape.wheel / 2]
     high = [pin for pin in pins if pin.z > shape.wheel / 2]
     for group, level in ((high, shape.top + 6.5 * unit), (low, -5.5 * unit)):
-        places = _spread(group, 6 * unit, limit)
+        places = _spread(group, 6.4 * unit, limit - 0.2 * unit)
         for pin, x in zip(sorted(group, key=lambda pin: (pin.x, pin.number)), places, strict=True):
             parts.append(f'<path class="leader" d="M{pin.x:.2f} {-pin.z:.2f}L{x:.2f} {-level:.2f}"/>')
             parts.append(f'<circle class="spot" cx="{pin.x:.2f}" cy="{-pin.z:.2f}" r="{0.6 * unit:.2f}"/>')

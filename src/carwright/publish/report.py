@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from carwright.history import Acquisition, Figures
-from carwright.inspection import Inspection
+from carwright.inspection import Inspection, words_of
 from carwright.judge import Finding
 from carwright.publish.bars import bar_svg
 from carwright.publish.elevation import assumed_of, elevation_svg
@@ -27,7 +26,7 @@ from carwright.publish.wording import (
     value_words,
 )
 from carwright.tables import Tables, shipped
-from carwright.units import say
+from carwright.units import Kind, outside, shown_unit
 
 _SHOWN_NEXT = 10
 
@@ -77,6 +76,7 @@ def report_html(inspection: Inspection, tables: Tables | None = None, *, version
     str
         HTML with everything inside: no address outside is ever asked for.
     """
+    facts = tables or shipped()
     history, verdict = inspection.history, inspection.verdict
     found = list(inspection.findings)
     charged, informing = split(inspection)
@@ -103,7 +103,7 @@ def report_html(inspection: Inspection, tables: Tables | None = None, *, version
             beside=beside,
             not_measured=not_measured_words(found),
             count=inspection.count,
-            next_words=[next_words(reading) for reading in inspection.next_readings[:_SHOWN_NEXT]],
+            next_words=next_words(inspection.next_readings, words_of(facts))[:_SHOWN_NEXT],
             looks=looks,
             pictures_of=lambda finding: _pictures_of(finding, pictures),
             other_pictures=[
@@ -112,7 +112,7 @@ def report_html(inspection: Inspection, tables: Tables | None = None, *, version
             prices=[_price(each) for each in history.acquisitions],
             editions=_editions(inspection),
             instruments=[_instrument(figures) for figures in _instruments(inspection)],
-            sources=_sources(inspection, tables or shipped()),
+            sources=_sources(inspection, facts),
             unjudged=list(dict.fromkeys(value.what for value in inspection.unjudged)),
             rubric=inspection.rubric,
             rules=inspection.rules,
@@ -203,21 +203,21 @@ def _editions(inspection: Inspection) -> list[dict[str, str]]:
     return rows
 
 
-def _instruments(inspection: Inspection) -> list[tuple[Figures, str]]:
+def _instruments(inspection: Inspection) -> list[tuple[Figures, Kind]]:
     """Instruments used, each with the kind of quantity it read."""
-    seen: dict[tuple[str, str], tuple[Figures, str]] = {}
+    seen: dict[tuple[str, Kind], tuple[Figures, Kind]] = {}
     for reading in inspection.history.readings:
         kind = reading.values[0].kind
         seen.setdefault((reading.figures.name, kind), (reading.figures, kind))
     return [seen[key] for key in sorted(seen)]
 
 
-def _instrument(used: tuple[Figures, str]) -> dict[str, str]:
+def _instrument(used: tuple[Figures, Kind]) -> dict[str, str]:
     figures, kind = used
-    system: Any = "metric"
+    unit = shown_unit(kind, "metric")
 
     def words(value: float) -> str:
-        return say(value, kind, system, value / 10).partition(" ± ")[0] + " " + _unit(kind)  # type: ignore[arg-type]
+        return f"{outside(value, kind, unit):.3g} {unit}"
 
     return {
         "name": figures.name,
@@ -227,10 +227,6 @@ def _instrument(used: tuple[Figures, str]) -> dict[str, str]:
         "dof": f"{figures.dof:.0f}",
         "basis": figures.basis,
     }
-
-
-def _unit(kind: str) -> str:
-    return say(0.0, kind, "metric").split(" ")[-1]  # type: ignore[arg-type]
 
 
 def _sources(inspection: Inspection, tables: Tables) -> list[Mapping[str, str]]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from carwright.inspection import Inspection
 from carwright.judge import Finding, NextReading
 from carwright.units import System, say
 from carwright.verdict import Verdict
+from carwright.words import Vocabulary
 
 MARKS = {"fails": "✕", "undecided": "◇", "not measured": "○", "conforms": "●"}
 """Outcome as a shape; the word always stands beside it."""
@@ -65,15 +66,33 @@ def split(inspection: Inspection) -> tuple[list[Finding], list[Finding]]:
     )
 
 
-def next_words(reading: NextReading) -> str:
-    """``coupler.height at B with the calliper, 3 readings: about 4.5 min, ...``."""
-    at = f" at {reading.at}" if reading.at else ""
-    by = "by hand" if reading.instrument == "by hand" else f"with the {reading.instrument}"
-    times = f", {reading.n} readings" if reading.n > 1 else ""
+def next_words(readings: Sequence[NextReading], words: Vocabulary) -> list[str]:
+    """What to measure next, in words: places that need the same reading stand in one line, in order of rank."""
+    groups: dict[tuple[str, str, int, str], list[NextReading]] = {}
+    for reading in readings:
+        groups.setdefault((reading.what, reading.instrument, reading.n, reading.why), []).append(reading)
+    return [_next_line(group, words) for group in groups.values()]
+
+
+def _next_line(group: Sequence[NextReading], words: Vocabulary) -> str:
+    first = group[0]
+    title = words.characteristics[first.what].title
+    where = place_words([each.at for each in group if each.at])
+    by = "by hand" if first.instrument == "by hand" else f"with the {first.instrument}"
+    times = f", {first.n} readings" if first.n > 1 else ""
+    each_one = " each" if len(group) > 1 else ""
+    likely = min(each.p_decided for each in group)
     return (
-        f"{reading.what}{at} {by}{times}: about {reading.minutes:g} min, "
-        f"decides with probability {reading.p_decided:.2f}; {reading.why}"
+        f"{title}{f' ({where})' if where else ''} {by}{times}: about {first.minutes:.2g} min{each_one}, "
+        f"decides with probability {likely:.2f}; {first.why}"
     )
+
+
+def place_words(places: Sequence[str]) -> str:
+    """``A, B``, ``axle 3`` or ``axles 1, 3``."""
+    if places and all(at[0].isdigit() for at in places):
+        return f"{'axles' if len(places) > 1 else 'axle'} {', '.join(places)}"
+    return ", ".join(places)
 
 
 def not_measured_words(findings: Iterable[Finding]) -> list[str]:
@@ -84,16 +103,11 @@ def not_measured_words(findings: Iterable[Finding]) -> list[str]:
             held = places.setdefault(finding.title, [])
             if finding.at and finding.at not in held:
                 held.append(finding.at)
-    words = []
-    for title, ats in places.items():
-        axles = all(at[0].isdigit() for at in ats) and ats
-        label = "axles " if axles and len(ats) > 1 else "axle " if axles else ""
-        words.append(f"{title} ({label}{', '.join(ats)})" if ats else title)
-    return words
+    return [f"{title} ({place_words(ats)})" if ats else title for title, ats in places.items()]
 
 
 def points_words(verdict: Verdict) -> str:
-    """``108.6 of 120 points as received: sound, ...``, with what is provisional and what nobody examined."""
+    """``108.6 of 120 points as received: small faults``, with what is provisional and what nobody examined."""
     so_far = ", as far as measured" if verdict.unmeasured else ""
     words = f"{verdict.points:g} of {verdict.out_of:g} points as received{so_far}: {verdict.band}"
     more = []

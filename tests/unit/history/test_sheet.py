@@ -67,7 +67,7 @@ def test_title_and_scale_are_enough() -> None:
         (reading(what='"wheel.back_to_back"', at='"5"', values='["14.4 mm"]'), "axle 5 is beyond this car's 4"),
         (reading(what='"wheel.back_to_back"', at='"3L"', values='["14.4 mm"]'), "expected an axle number"),
         (reading(what='"coupler.action"'), "write it as an entry of kind gauge"),
-        (entry(kind='"reading"', what='"dimension"', values='["1 in"]'), "goes with a dimension, and a dimension needs"),
+        (entry(kind='"reading"', what='"dimension"', values='["1 in"]'), "goes with a dimension"),
         (reading(turn='"half"'), "cannot read 'half'"),
         (reading(**{"with": '"caliper"'}), "unknown instrument 'caliper'; did you mean 'calliper'?"),
         (reading(**{"with": '"kitchen scale"'}), "'kitchen scale' does not measure a length"),
