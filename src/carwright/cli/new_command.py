@@ -124,5 +124,18 @@ def new_sheet(scale: Scale, car_type: str, title: str, file: str, *, european: b
         size=f"{490 * inch * 25.4:.1f} mm" if european else f"{490 * inch:.2f} in",
         instruments=", ".join(words.instruments),
         height=f"{34 * inch * 25.4:.2f} mm" if european else f"{34 * inch:.3f} in",
-        weight=f"{7e7 * inch**3:.0f} g" if european else f"{2.5e6 * inch**3:.1f} oz",
+        weight=_usual_weight(scale, 490 * inch, european=european),
     )
+
+
+def _usual_weight(scale: Scale, length: float, *, european: bool) -> str:
+    """A weight the scale's own sheet would accept for a body of ``length`` inches, as an example to write over."""
+    tables = shipped()
+    if european and scale.name in (rows := tables.table("nem/302-2015").rows):
+        per_mm = rows[scale.name].cells["g_per_mm"].value or 0.0
+        return f"{1.1 * per_mm * length * 25.4:.0f} g"
+    if not european and scale.name in (rows := tables.table("nmra/rp-20.1").rows):
+        cells = rows[scale.name].cells
+        return f"{(cells['initial'].value or 0.0) + (cells['per_inch'].value or 0.0) * length:.1f} oz"
+    grams = 7e7 / scale.ratio**3
+    return f"{grams:.0f} g" if european else f"{grams / 28.35:.1f} oz"

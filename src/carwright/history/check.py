@@ -66,6 +66,7 @@ class Checker:
         self, words: Vocabulary, scale: Scale, axles: int | None, instruments: Instruments, faults: Faults
     ) -> None:
         self._words, self._scale, self._axles = words, scale, axles
+        self._ratios = words.ratios
         self._instruments, self._faults = instruments, faults
         self.readings: list[Reading] = []
         self.gauges: list[GaugeCheck] = []
@@ -167,7 +168,7 @@ class Checker:
         if kind is None:
             return None
         try:
-            value = parse(text, kind, ratio=self._scale.ratio, scales=self._words.ratios)
+            value = parse(text, kind, ratio=self._scale.ratio, scales=self._ratios)
         except UnitError as error:
             self._fault(number, entry, key, str(error))
             return None

@@ -7,15 +7,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Any
 
 from carwright.errors import ContradictionError
 from carwright.history import GaugeCheck, History
-from carwright.judge.finding import Basis, Finding, Outcome
+from carwright.judge.finding import Finding, Outcome
 from carwright.judge.limits import Limits, resolve
 from carwright.measure import Component, Knowledge, Place, Value, Values, knowledge, probability_within
 from carwright.tables import Clause
-from carwright.units import say
+from carwright.units import Kind, say
 from carwright.words import Vocabulary
 
 
@@ -94,88 +95,90 @@ def _judge(
     words: Vocabulary,
     thresholds: Thresholds,
 ) -> Finding:
-    base = Finding(
-        clause=clause.id,
-        title=words.characteristics[clause.characteristic].title,
-        characteristic=clause.characteristic,
-        at=at,
-        stage=values.stage,
-        outcome="not measured",
-        force=clause.force,
-        status=clause.source.status,
-        rule_set=clause.rule_set,
-        basis="nothing read",
-        kind=clause.kind,
-        nominal=limits.nominal,
-        lower=limits.lower,
-        upper=limits.upper,
-        u_limit=limits.u,
-        sources=limits.sources or (("clause", clause.source),),
-        superseded_by=clause.superseded_by,
-        notes=(clause.note,) if clause.note else (),
-    )
+    facts: Facts = {
+        "clause": clause.id,
+        "title": words.characteristics[clause.characteristic].title,
+        "characteristic": clause.characteristic,
+        "at": at,
+        "stage": values.stage,
+        "outcome": "not measured",
+        "force": clause.force,
+        "status": clause.source.status,
+        "rule_set": clause.rule_set,
+        "basis": "nothing read",
+        "kind": clause.kind,
+        "nominal": limits.nominal,
+        "lower": limits.lower,
+        "upper": limits.upper,
+        "u_limit": limits.u,
+        "sources": limits.sources or (("clause", clause.source),),
+        "superseded_by": clause.superseded_by,
+        "notes": (clause.note,) if clause.note else (),
+    }
     if value is None:
         work = values.stale.get((clause.characteristic, at))
         if work is not None:
-            return replace(base, basis="stale", reason=f"read before {work.remedy}, which touches it: read it again")
-        return replace(base, reason="nothing was read")
-    base = _with_value(base, value)
+            reason = f"read before {work.remedy}, which touches it: read it again"
+            return Finding(**facts | {"basis": "stale", "reason": reason})
+        return Finding(**facts | {"reason": "nothing was read"})
+    facts |= _of_value(value, facts["notes"])
     if clause.kind is None:
-        return _by_eye(base, value)
+        return _by_eye(facts, value)
     if limits.missing:
-        needed = ", ".join(limits.missing)
-        return replace(base, basis="needs geometry", reason=f"{base.title} needs {needed} in [car.geometry]")
+        reason = f"{facts['title']} needs {', '.join(limits.missing)} in [car.geometry]"
+        return Finding(**facts | {"basis": "needs geometry", "reason": reason})
     if not limits.bounded:
-        return _no_limit(base, history)
+        return _no_limit(facts, clause.kind, limits, history)
     if not value.places:
-        return _gauge_only(base, value.gauges, limits)
-    return _measured(base, value, limits, history, thresholds)
+        return _gauge_only(facts, value.gauges, limits)
+    return _measured(facts, clause.kind, value, limits, history, thresholds)
 
 
-def _with_value(base: Finding, value: Value) -> Finding:
+Facts = dict[str, Any]
+"""Fields of a finding as they are gathered."""
+
+
+def _of_value(value: Value, notes: tuple[str, ...]) -> Facts:
     standing = tuple(
         figures.name if figures.basis == "declared" else f"{figures.name} ({figures.basis})"
         for figures in value.figures
     )
     gauges = tuple(sorted({check.limits.name for check in value.gauges if check.limits is not None}))
-    return replace(
-        base,
-        instruments=standing + gauges,
-        entries=value.entries,
-        derived=value.derived,
-        notes=base.notes + value.notes,
-        places=tuple((place.name, place.estimate, place.u) for place in value.places),
-    )
+    return {
+        "instruments": standing + gauges,
+        "entries": value.entries,
+        "derived": value.derived,
+        "notes": notes + value.notes,
+        "places": tuple((place.name, place.estimate, place.u) for place in value.places),
+    }
 
 
-def _by_eye(base: Finding, value: Value) -> Finding:
+def _by_eye(facts: Facts, value: Value) -> Finding:
     failed = any(check.result != "pass" for check in value.gauges)
-    return replace(base, basis="by eye", outcome="fails" if failed else "conforms")
+    return Finding(**facts | {"basis": "by eye", "outcome": "fails" if failed else "conforms"})
 
 
-def _no_limit(base: Finding, history: History) -> Finding:
-    found = replace(base, outcome="undecided", basis="no limit")
-    if base.places:
-        _, estimate, u = base.places[0]
-        found = replace(found, value=estimate, u=u)
+def _no_limit(facts: Facts, kind: Kind, limits: Limits, history: History) -> Finding:
     reason = "the sheet prints no tolerance: choose a rule set that adopts one"
-    if found.value is not None and base.nominal is not None and base.kind is not None:
-        off = say(found.value - base.nominal, base.kind, history.system)
-        reason = f"{off} from the nominal, and {reason}"
-    return replace(found, reason=reason)
+    facts |= {"outcome": "undecided", "basis": "no limit"}
+    if facts["places"]:
+        _, estimate, u = facts["places"][0]
+        facts |= {"value": estimate, "u": u}
+        if limits.nominal is not None:
+            reason = f"{say(estimate - limits.nominal, kind, history.system)} from the nominal, and {reason}"
+    return Finding(**facts | {"reason": reason})
 
 
-def _gauge_only(base: Finding, gauges: Sequence[GaugeCheck], limits: Limits) -> Finding:
+def _gauge_only(facts: Facts, gauges: Sequence[GaugeCheck], limits: Limits) -> Finding:
     """Without a reading or a prior a gauge gives no number: only what its own limits settle."""
     lower, upper = _ends(limits)
     outcomes = {gauge_outcome(check, lower, upper) for check in gauges}
     seen = all(check.limits is None for check in gauges)
-    basis: Basis = "by eye" if seen else "gauge only"
     outcome: Outcome = "fails" if "fails" in outcomes else "undecided" if "undecided" in outcomes else "conforms"
     reason = ""
     if outcome == "undecided":
         reason = "the gauge's own limits are not inside the clause's: read the value, or state a prior"
-    return replace(base, outcome=outcome, basis=basis, reason=reason)
+    return Finding(**facts | {"outcome": outcome, "basis": "by eye" if seen else "gauge only", "reason": reason})
 
 
 def gauge_outcome(check: GaugeCheck, lower: float, upper: float) -> Outcome:
@@ -207,43 +210,51 @@ def _ends(limits: Limits) -> tuple[float, float]:
     )
 
 
-def _measured(base: Finding, value: Value, limits: Limits, history: History, thresholds: Thresholds) -> Finding:
+def _measured(
+    facts: Facts, kind: Kind, value: Value, limits: Limits, history: History, thresholds: Thresholds
+) -> Finding:
     lower, upper = _ends(limits)
     told = value.told()
-    if limits.u > 0:
-        told = [(_widened(place, limits.u), gauges) for place, gauges in told]
     try:
-        p = probability_within(told, lower, upper, bounded=value.bounded, prior=value.prior)
-        states = [
-            knowledge(place, bounded=value.bounded, gauges=gauges, prior=value.prior) for place, gauges in value.told()
-        ]
+        states = [knowledge(place, bounded=value.bounded, gauges=gauges) for place, gauges in told]
+        if len(told) == 1 and not limits.u:
+            p = states[0].probability(lower, upper)
+        else:
+            wide = [(_widened(place, limits.u), gauges) for place, gauges in told] if limits.u else told
+            p = probability_within(wide, lower, upper, bounded=value.bounded)
     except ContradictionError as error:
-        return replace(base, outcome="undecided", basis="contradiction", reason=f"{error}: read it again")
+        reason = f"{error}: read it again"
+        return Finding(**facts | {"outcome": "undecided", "basis": "contradiction", "reason": reason})
     index = min(range(len(states)), key=lambda i: _room(states[i].estimate, lower, upper))
     worst, place = states[index], value.places[index]
     outcome: Outcome = "conforms" if p >= thresholds.conform else "fails" if p <= thresholds.fail else "undecided"
     lone = {gauge_outcome(check, lower, upper) for check in value.lone_gauges()}
-    notes = base.notes + _run_out(value, history, base)
+    notes = facts["notes"] + _run_out(value, history, kind)
     if outcome == "conforms" and lone & {"fails", "undecided"}:
         outcome = "fails" if "fails" in lone else "undecided"
         notes = (*notes, "a gauge says otherwise at a place that was not read")
     capable, u_needed = _capability(worst, lower, upper, thresholds)
-    return replace(
-        base,
-        outcome=outcome,
-        basis="measured",
-        p_conform=p,
-        value=worst.estimate,
-        u=worst.u,
-        dof=worst.dof,
-        half_width=worst.half_width(),
-        n=place.n,
-        budget=tuple(place.budget()),
-        capable=capable,
-        u_needed=u_needed,
-        excess=max(0.0, -_room(worst.estimate, lower, upper)),
-        notes=notes,
-        reason=_why_open(base, outcome, capable=capable, u_needed=u_needed, history=history),
+    reason = ""
+    if outcome == "undecided":
+        reason = _why_open(facts["instruments"], kind, None if capable else u_needed, history)
+    return Finding(
+        **facts
+        | {
+            "outcome": outcome,
+            "basis": "measured",
+            "p_conform": p,
+            "value": worst.estimate,
+            "u": worst.u,
+            "dof": worst.dof,
+            "half_width": worst.half_width(),
+            "n": place.n,
+            "budget": tuple(place.budget()),
+            "capable": capable,
+            "u_needed": u_needed,
+            "excess": max(0.0, -_room(worst.estimate, lower, upper)),
+            "notes": notes,
+            "reason": reason,
+        }
     )
 
 
@@ -268,18 +279,16 @@ def _capability(state: Knowledge, lower: float, upper: float, thresholds: Thresh
     return False, state.u * half / tail
 
 
-def _run_out(value: Value, history: History, base: Finding) -> tuple[str, ...]:
+def _run_out(value: Value, history: History, kind: Kind) -> tuple[str, ...]:
     turns = [place.estimate for place in value.places if place.name.startswith("turn")]
-    if len(turns) < 2 or base.kind is None:  # noqa: PLR2004 - run-out needs two turns
+    if len(turns) < 2:  # noqa: PLR2004 - run-out needs two turns
         return ()
-    return (f"run-out {say(max(turns) - min(turns), base.kind, history.system)} between turns",)
+    return (f"run-out {say(max(turns) - min(turns), kind, history.system)} between turns",)
 
 
-def _why_open(base: Finding, outcome: Outcome, *, capable: bool, u_needed: float | None, history: History) -> str:
-    if outcome != "undecided":
-        return ""
-    if not capable and u_needed is not None and base.kind is not None:
-        names = ", ".join(base.instruments) or "the instrument"
-        needed = say(u_needed, base.kind, history.system)
-        return f"{names} is not capable here: no reading could conform; a standard uncertainty of {needed} is needed"
-    return "too near a limit for this uncertainty"
+def _why_open(instruments: Sequence[str], kind: Kind, u_needed: float | None, history: History) -> str:
+    if u_needed is None:
+        return "too near a limit for this uncertainty"
+    names = ", ".join(instruments) or "the instrument"
+    needed = say(u_needed, kind, history.system)
+    return f"{names} is not capable here: no reading could conform; a standard uncertainty of {needed} is needed"

@@ -12,13 +12,15 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
+from functools import lru_cache
+from typing import NamedTuple
 
 from carwright.history import Figures, History
 from carwright.judge.clauses import Thresholds
 from carwright.judge.finding import Finding
 from carwright.judge.limits import MEASURED_GEOMETRY
 from carwright.measure import Values, rounding_share
-from carwright.measure.knowledge import normal_cdf
+from carwright.measure.knowledge import normal_cdf, normal_quantile
 from carwright.units import Kind
 from carwright.words import Characteristic, Vocabulary
 
@@ -183,7 +185,7 @@ def _best(
 ) -> NextReading | None:
     if not opened:
         return None
-    target = max(opened, key=lambda each: (_loss(each.estimate, each.u, each) * each.stake, each.finding.clause))
+    target = max(opened, key=lambda each: (_at_stake(each), each.finding.clause))
     value = values.found.get((characteristic.id, target.finding.at))
     used = {figures.name: figures for figures in value.figures} if value is not None else {}
     offered = {
@@ -206,6 +208,10 @@ def _best(
     )  # fmt: skip
 
 
+def _at_stake(each: _Open) -> float:
+    return _loss(each.estimate, each.u, State(each.estimate, each.u, each.lower, each.upper)) * each.stake
+
+
 def _suits(figures: Figures, what: str) -> bool:
     return not figures.suits or any(fnmatchcase(what, pattern) for pattern in figures.suits.split())
 
@@ -225,24 +231,65 @@ def _why(chosen: NextReading, candidates: Sequence[NextReading], used: Mapping[s
 def _with(
     target: _Open, figures: Figures, characteristic: Characteristic, thresholds: Thresholds, *, n_before: int
 ) -> NextReading:
-    """The least number of readings with one instrument that would settle a finding, else the best it can do."""
-    counts = (1, 2, 3, 4, 6, 8, 12, 20, MOST_REPEATS)
-    after = 0.0
-    n, p = 1, 0.0
-    for count in counts:
-        after = after_u(target.u, figures, n=count, n_before=n_before)
-        n, p = count, _p_decided(target, after, thresholds)
-        if p >= SETTLED:
-            break
-    else:
-        n = 3
-        after = after_u(target.u, figures, n=n, n_before=n_before)
-        p = _p_decided(target, after, thresholds)
-    drop = _loss(target.estimate, target.u, target) - _expected_loss(target, after)
+    """What readings with one instrument would do for an open finding."""
+    state = State(target.estimate, target.u, target.lower, target.upper)
+    n, p, drop = outlook(state, figures, thresholds, n_before)
     return NextReading(
-        characteristic.id, target.finding.at, figures.name, n, characteristic.minutes * n, p,
-        max(0.0, drop) * target.stake, (), "",
-    )  # fmt: skip
+        what=characteristic.id,
+        at=target.finding.at,
+        instrument=figures.name,
+        n=n,
+        minutes=characteristic.minutes * n,
+        p_decided=p,
+        drop=drop * target.stake,
+        settles=(),
+        why="",
+    )
+
+
+class State(NamedTuple):
+    """A normal state of knowledge and the limits it is judged by."""
+
+    estimate: float
+    u: float
+    lower: float
+    upper: float
+
+
+@lru_cache(maxsize=1024)
+def outlook(state: State, figures: Figures, thresholds: Thresholds, n_before: int) -> tuple[int, float, float]:
+    """The least number of readings that would settle a finding, else three; their chance; the fall of the loss.
+
+    Parameters
+    ----------
+    state : State
+        Before.
+    figures : Figures
+        The instrument.
+    thresholds : Thresholds
+        When a finding counts as decided.
+    n_before : int
+        Readings already made with this instrument.
+
+    Returns
+    -------
+    tuple[int, float, float]
+        n, P(decided) [-], and the expected fall of min(p, 1 − p) [-].
+    """
+
+    def chance(n: int) -> float:
+        return _p_decided(state, after_u(state.u, figures, n=n, n_before=n_before), thresholds)
+
+    low, high = 1, MOST_REPEATS
+    if chance(high) < SETTLED:
+        low = 3
+    else:
+        while low < high:
+            middle = (low + high) // 2
+            low, high = (low, middle) if chance(middle) >= SETTLED else (middle + 1, high)
+    after = after_u(state.u, figures, n=low, n_before=n_before)
+    drop = _loss(state.estimate, state.u, state) - _expected_loss(state, after)
+    return low, chance(low), max(0.0, drop)
 
 
 def after_u(u: float, figures: Figures, *, n: int, n_before: int = 0) -> float:
@@ -277,7 +324,7 @@ def _p(estimate: float, u: float, lower: float, upper: float) -> float:
     return normal_cdf((upper - estimate) / u) - normal_cdf((lower - estimate) / u)
 
 
-def _loss(estimate: float, u: float, target: _Open) -> float:
+def _loss(estimate: float, u: float, target: State) -> float:
     p = _p(estimate, u, target.lower, target.upper)
     return min(p, 1 - p)
 
@@ -286,12 +333,12 @@ _NODES = tuple((-4 + 8 * i / 32, math.exp(-((-4 + 8 * i / 32) ** 2) / 2)) for i 
 _MASS = math.fsum(weight for _, weight in _NODES)
 
 
-def _expected_loss(target: _Open, after: float) -> float:
+def _expected_loss(target: State, after: float) -> float:
     move = math.sqrt(max(0.0, target.u**2 - after**2))
-    return math.fsum(weight * _loss(target.estimate + move * z, after, target) for z, weight in _NODES) / _MASS
+    return math.fsum([weight * _loss(target.estimate + move * z, after, target) for z, weight in _NODES]) / _MASS
 
 
-def _p_decided(target: _Open, after: float, thresholds: Thresholds) -> float:
+def _p_decided(target: State, after: float, thresholds: Thresholds) -> float:
     """P that the probability of conformity after the readings is past a threshold.
 
     With one limit that probability falls steadily across it, with two it falls to both sides of their middle; so the
@@ -301,39 +348,35 @@ def _p_decided(target: _Open, after: float, thresholds: Thresholds) -> float:
     if move == 0:
         p = _p(target.estimate, after, target.lower, target.upper)
         return 1.0 if p >= thresholds.conform or p <= thresholds.fail else 0.0
+    sure, lost = after * normal_quantile(thresholds.conform), after * normal_quantile(1 - thresholds.fail)
     if math.isfinite(target.lower) and math.isfinite(target.upper):
-        middle, reach = (target.lower + target.upper) / 2, (target.upper - target.lower) / 2 + 8 * after
-
-        def falling(distance: float) -> float:
-            return _p(middle + distance, after, target.lower, target.upper)
-
-        inner, outer = (
-            _crossing(falling, 0.0, reach, thresholds.conform),
-            _crossing(falling, 0.0, reach, thresholds.fail),
-        )
+        middle, half = (target.lower + target.upper) / 2, (target.upper - target.lower) / 2
+        inner, outer = half - sure, half + lost
+        if half < _WIDE * after:
+            inner = _crossing(target, after, middle, thresholds.conform)
+            outer = _crossing(target, after, middle, thresholds.fail)
         within = _between(target.estimate, move, middle - inner, middle + inner) if inner > 0 else 0.0
         return within + 1 - _between(target.estimate, move, middle - outer, middle + outer)
     limit, sign = (target.upper, 1.0) if math.isfinite(target.upper) else (target.lower, -1.0)
-
-    def across(distance: float) -> float:
-        return normal_cdf(-distance / after)
-
-    inner = _crossing(across, -8 * after, 8 * after, thresholds.conform)
-    outer = _crossing(across, -8 * after, 8 * after, thresholds.fail)
-    away = sign * (target.estimate - limit)
-    return 1 - _between(away, move, inner, outer)
+    return 1 - _between(sign * (target.estimate - limit), move, -sure, lost)
 
 
-def _crossing(falling: Callable[[float], float], low: float, high: float, level: float) -> float:
-    """Where a falling function comes down to a level; ``low`` where it starts below."""
-    if falling(low) < level:
-        return low
+_WIDE = 4.0
+"""Half-width of limits, in u, from which the far limit no longer matters at the near one."""
+
+
+def _crossing(target: State, after: float, middle: float, level: float) -> float:
+    """Distance from the middle of two limits at which the probability of conformity comes down to a level."""
+
+    def above(distance: float) -> bool:
+        return _p(middle + distance, after, target.lower, target.upper) >= level
+
+    low, high = 0.0, (target.upper - target.lower) / 2 + 8 * after
+    if not above(low):
+        return 0.0
     for _ in range(40):
-        middle = (low + high) / 2
-        if falling(middle) >= level:
-            low = middle
-        else:
-            high = middle
+        distance = (low + high) / 2
+        low, high = (distance, high) if above(distance) else (low, distance)
     return (low + high) / 2
 
 

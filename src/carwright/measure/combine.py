@@ -68,13 +68,33 @@ class Place:
     @property
     def dof(self) -> float:
         """Effective degrees of freedom by Welch–Satterthwaite (GUM G.4.1) [-]."""
-        return welch_satterthwaite(self.components)
+        return welch_satterthwaite(gathered(self.components))
 
     def budget(self) -> list[tuple[str, float, float]]:
         """Label, u and share of the variance of each component, largest first."""
         total = self.u**2 or 1.0
-        rows = [(component.label, abs(component.u), component.u**2 / total) for component in self.components]
+        rows = [(part.label, abs(part.u), part.u**2 / total) for part in gathered(self.components)]
         return sorted(rows, key=lambda row: -row[2])
+
+
+def gathered(components: Iterable[Component]) -> list[Component]:
+    """Components with the repeatability of each instrument gathered into one.
+
+    Readings with one instrument rest on one record of its repeatability: their variances are uncertain together, not
+    apart, so their sum keeps the fewest degrees of freedom among them.
+    """
+    kept: list[Component] = []
+    same: dict[str, Component] = {}
+    for component in components:
+        if math.isinf(component.dof):
+            kept.append(component)
+            continue
+        held = same.get(component.label)
+        if held is not None:
+            u, dof = math.hypot(held.u, component.u), min(held.dof, component.dof)
+            component = replace(component, u=u, dof=dof)  # noqa: PLW2901 - the two as one
+        same[component.label] = component
+    return [*kept, *same.values()]
 
 
 def welch_satterthwaite(components: Iterable[Component]) -> float:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from carwright.errors import ContradictionError
@@ -124,7 +124,7 @@ def draw_places(places: Sequence[Place], draws: int = DRAWS, seed: int = SEED) -
     for place in places:
         for component in place.components:
             if component.shared:
-                unit.setdefault(component.shared, Component(component.shared, 1.0))
+                unit.setdefault(component.shared, replace(component, u=1.0))
             else:
                 own.append(component)
     shared = dict(zip(unit, draw(list(unit.values()), draws, seed), strict=True))

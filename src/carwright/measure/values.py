@@ -37,8 +37,6 @@ class Value:
         One, or for an ``every`` characteristic each place round the wheel; none where only a gauge spoke.
     gauges : tuple[GaugeCheck, ...]
         What gauges said.
-    prior : Prior or None
-        What was known before.
     bounded : bool
         Whether values below zero are impossible.
     figures : tuple[Figures, ...]
@@ -56,7 +54,6 @@ class Value:
     stage: int
     places: tuple[Place, ...]
     gauges: tuple[GaugeCheck, ...] = ()
-    prior: Prior | None = None
     bounded: bool = False
     figures: tuple[Figures, ...] = ()
     entries: tuple[int, ...] = ()
@@ -128,10 +125,12 @@ def values_at(history: History, words: Vocabulary, stage: int) -> Values:
         near = [reading for reading in readings if _segment(reading.stage, spoiling) == here]
         told = [check for check in gauges if _segment(check.stage, spoiling) == here]
         if near or told:
-            found[key] = _value(key, near, told, words.characteristics[_base(key[0])], history.priors)
+            priors = history.priors if here == 0 else ()
+            found[key] = _value(key, near, told, words.characteristics[_base(key[0])], priors)
         elif min(_stages(readings, gauges)) < stage:
             stale[key] = [work for work in spoiling if work.stage <= stage][-1]
     _derive(found)
+    _derive_stale(found, stale)
     return Values(stage, {key: value for key, value in found.items() if not key[0].endswith("~")}, stale)
 
 
@@ -185,14 +184,12 @@ def _value(
     places = [_place(name, groups[name], notes) for name in sorted(groups)]
     if not places and gauges and prior is not None:
         places = [Place("", prior.value, (Component(f"prior: {prior.source}", prior.u),), 0)]
-        prior = None
     return Value(
         what=key[0],
         at=key[1],
         stage=max(_stages(readings, gauges)),
         places=tuple(places),
         gauges=tuple(sorted(gauges, key=lambda check: (check.place, check.result, check.entry))),
-        prior=prior,
         bounded=characteristic.bounded,
         figures=tuple(sorted({reading.figures for reading in readings}, key=lambda figures: figures.name)),
         entries=tuple(sorted({*(reading.entry for reading in readings), *(check.entry for check in gauges)})),
@@ -237,7 +234,7 @@ def observed(numbers: Sequence[float], figures: Figures, *, name: str = "") -> P
     scatter, dof = pooled_repeatability(numbers, repeatability=figures.repeatability, dof=figures.dof)
     share = rounding_share(scatter, resolution=figures.resolution)
     n = len(numbers)
-    components = [Component("repeatability", scatter / math.sqrt(n), dof)]
+    components = [Component(f"repeatability of {figures.name}", scatter / math.sqrt(n), dof)]
     if share > 1e-4:  # noqa: PLR2004 - a hundredth of a step
         rounding = figures.resolution * math.sqrt(share / 12)
         components.append(Component("resolution", rounding, shape="rectangular"))
@@ -270,13 +267,26 @@ def _derive(found: dict[Key, Value]) -> None:
         )
 
 
+def _derive_stale(found: Mapping[Key, Value], stale: dict[Key, Work]) -> None:
+    """What cannot be derived any more because a part of it went stale."""
+    for (what, at), work in list(stale.items()):
+        if what == "coupler.height~" and ("coupler.droop", at) not in found:
+            stale["coupler.droop", at] = work
+        if what == "wheel.back_to_back" and ("wheel.check_gauge", at) not in found:
+            thickness = [("wheel.flange_thickness", at + side) for side in ("", "L", "R")]
+            if any(key in found or key in stale for key in thickness):
+                stale["wheel.check_gauge", at] = work
+
+
 def _derive_check_gauge(found: dict[Key, Value], back: Value) -> None:
+    """K = B + T at every pair of a place of the axle and a flange; a reading in several pairs is one reading."""
     thickness = [found[key] for side in ("", "L", "R") if (key := ("wheel.flange_thickness", back.at + side)) in found]
+    flanges = [(other.at, _one_reading(place, f"T {other.at}")) for other in thickness for place in other.places]
+    backs = [_one_reading(place, "B") for place in back.places]
     places = [
-        combine_linear([(1.0, place), (1.0, flange)], name=" ".join(filter(None, (place.name, other.at))))
-        for other in thickness
-        for place in back.places
-        for flange in other.places
+        combine_linear([(1.0, place), (1.0, flange)], name=" ".join(filter(None, (place.name, at))))
+        for at, flange in flanges
+        for place in backs
     ]
     if places:
         found["wheel.check_gauge", back.at] = replace(
@@ -284,10 +294,20 @@ def _derive_check_gauge(found: dict[Key, Value], back: Value) -> None:
             what="wheel.check_gauge",
             places=tuple(places),
             gauges=(),
-            prior=None,
             derived="back-to-back plus flange thickness",
+            figures=tuple(
+                dict.fromkeys((*back.figures, *(figures for other in thickness for figures in other.figures)))
+            ),
             entries=tuple(sorted({*back.entries, *(entry for other in thickness for entry in other.entries)})),
         )
+
+
+def _one_reading(place: Place, name: str) -> Place:
+    """The place with its own errors named, so that they stay one where it enters several sums."""
+    parts = tuple(
+        part if part.shared else replace(part, shared=f"{part.label}, {name} {place.name}") for part in place.components
+    )
+    return replace(place, components=parts)
 
 
 def _derive_droop(found: dict[Key, Value], lifted: Value) -> None:

@@ -12,14 +12,12 @@ from scipy import stats
 
 import carwright as cw
 from carwright.history import Figures
-from carwright.judge import Finding, Thresholds
-from carwright.judge.next_reading import _expected_loss, _Open, _p_decided, after_u
-
-FINDING = Finding("c", "t", "coupler.height", "A", 0, "undecided", "adopted", "judgement", "bench", "measured")
+from carwright.judge import Thresholds
+from carwright.judge.next_reading import State, _expected_loss, _p_decided, after_u, outlook
 
 
-def opened(estimate: float, u: float, lower: float = -1.0, upper: float = 1.0) -> _Open:
-    return _Open(FINDING, estimate, u, lower, upper, 1.0)
+def opened(estimate: float, u: float, lower: float = -1.0, upper: float = 1.0) -> State:
+    return State(estimate, u, lower, upper)
 
 
 def figures(repeatability: float, calibration: float, name: str = "a") -> Figures:
@@ -48,6 +46,17 @@ def test_repeats_never_shrink_the_calibration(repeatability: float, calibration:
     u = math.hypot(calibration, repeatability / math.sqrt(before))
     after = after_u(u, figures(repeatability, calibration), n=n, n_before=before)
     assert calibration <= after <= u * (1 + 1e-12)
+
+
+@given(st.floats(0.6, 0.99), st.floats(0.02, 0.3), st.floats(0.001, 0.05))
+def test_the_number_of_readings_is_the_least_that_would_settle(estimate: float, scatter: float, known: float) -> None:
+    tool, state = figures(scatter, known), opened(estimate, 0.4)
+    n, p, _ = outlook(state, tool, Thresholds(), 0)
+    if p >= 0.8 and n > 1:
+        before = _p_decided(state, after_u(0.4, tool, n=n - 1), Thresholds())
+        assert before < 0.8
+    if p < 0.8:
+        assert _p_decided(state, after_u(0.4, tool, n=30), Thresholds()) < 0.8
 
 
 def test_another_instrument_is_independent() -> None:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 import textwrap
 
+import numpy as np
 import pytest
 
 import carwright as cw
 from carwright.inspection import words_of
-from carwright.measure import Value, Values, values_at
+from carwright.measure import Value, Values, probability_within, rounding_share, values_at
 from carwright.tables import shipped
 
 HEAD = """\
@@ -67,7 +68,7 @@ def test_repeats_shrink_type_a_only() -> None:
     many = value(reading("coupler.height", "A", *(["10.00 mm"] * 50)), "coupler.height", "A").places[0]
     assert many.u == pytest.approx(0.03, rel=0.05)
     parts = {part.label: part.u for part in many.components}
-    assert 0 < parts["repeatability"] < 0.003
+    assert 0 < parts["repeatability of cal"] < 0.003
     assert parts["calibration of cal"] == 0.03
 
 
@@ -106,8 +107,8 @@ def test_check_gauge_is_derived_and_its_calibration_counts_twice() -> None:
     found = value(body, "wheel.check_gauge", "2")
     assert found.derived == "back-to-back plus flange thickness"
     assert found.places[0].estimate == pytest.approx(15.16)
-    shared = [part.u for part in found.places[0].components if part.shared]
-    assert shared == [pytest.approx(0.06)]
+    shared = {part.label: part.u for part in found.places[0].components if part.shared}
+    assert shared["calibration of cal"] == pytest.approx(0.06)
 
 
 def test_a_check_gauge_that_was_read_is_not_derived() -> None:
@@ -184,3 +185,45 @@ def test_a_prior_gives_a_gauge_a_number() -> None:
     found = value(prior + check, "wheel.back_to_back", "1")
     assert (found.places[0].estimate, found.places[0].n) == (14.5, 0)
     assert value(check, "wheel.back_to_back", "1").places == ()
+
+
+def test_a_reading_in_several_sums_is_one_reading() -> None:
+    """Two turns and one flange: the flange's error is the same in both sums, checked by drawing it once."""
+    body = (
+        reading("wheel.back_to_back", "1", "14.60 mm", turn="0 deg")
+        + reading("wheel.back_to_back", "1", "14.60 mm", turn="180 deg")
+        + reading("wheel.flange_thickness", "1", "0.767 mm", with_="steel rule")
+    )
+    found = value(body, "wheel.check_gauge", "1")
+    p = probability_within([(place, ()) for place in found.places], -math.inf, 15.367)
+    generator = np.random.default_rng(2)
+    flange = 0.75 + 0.05 * generator.standard_normal(200_000) + 0.15 * generator.standard_t(5, 200_000)
+    share = rounding_share(0.15, resolution=0.25)
+    flange += generator.uniform(-1, 1, 200_000) * 0.125 * math.sqrt(share)
+    back = 14.60 + 0.03 * generator.standard_normal(200_000)
+    both = np.ones(200_000, dtype=bool)
+    for _ in range(2):
+        both &= back + 0.02 * generator.standard_t(29, 200_000) + flange + 0.017 <= 15.367
+    assert p == pytest.approx(float(both.mean()), abs=0.02)
+
+
+def test_a_prior_speaks_only_where_nothing_was_read_and_no_work_was_done() -> None:
+    prior = '[[prior]]\nwhat = "wheel.back_to_back"\nvalue = "14.5 mm"\nu = "0.1 mm"\nsource = "ten cars"\n'
+    check = '[[entry]]\nkind = "gauge"\nwhat = "wheel.back_to_back"\nat = "1"\nresult = "pass"\nwith = "gauge"\n'
+    both = value(prior + check + reading("wheel.back_to_back", "1", "14.41 mm"), "wheel.back_to_back", "1")
+    assert both.places[0].estimate == 14.41
+    assert value(prior + work("regauge", "1") + check, "wheel.back_to_back", "1", 1).places == ()
+
+
+def test_what_was_derived_from_a_stale_reading_is_stale() -> None:
+    body = (
+        reading("coupler.height", "A", "10.00 mm")
+        + reading("coupler.height", "A", "10.20 mm", state="lifted")
+        + reading("wheel.back_to_back", "2", "14.4 mm")
+        + reading("wheel.flange_thickness", "2", "0.76 mm")
+        + work("washer", "A")
+        + work("regauge", "2")
+    )
+    stale = values(body, 2).stale
+    assert stale["coupler.droop", "A"].remedy == "washer"
+    assert stale["wheel.check_gauge", "2"].remedy == "regauge"
