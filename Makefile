@@ -35,11 +35,16 @@ check: environment-test ## ruff (rules and format) and mypy
 
 .PHONY: bench
 bench: environment-test ## measure speed
-	@$(python) bench/run.py
+	@$(python) bench/run_bench.py
 
 .PHONY: studies
 studies: environment-test ## run the studies
-	@$(python) studies/run.py
+	@$(python) studies/run_studies.py
+
+.PHONY: docs
+docs: environment-test system-packages ## bring outputs and pictures in the docs up to date
+	@$(python) tools/docs.py
+	@$(python) tools/pictures.py
 
 # Run after a change of requirements.in or requirements-test.in. It fetches the resolver uv into a temporary
 # environment and rewrites both locks; pins that still fit stay. `make lock UPGRADE=1` takes the newest releases.

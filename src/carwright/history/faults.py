@@ -51,7 +51,7 @@ class Faults:
             inner, owner = self._descend(table, path, model)
             message = sentence(problem, owner, kind)
             named = path[:-1] if problem["type"] == "missing" else path
-            where = f"{place}, {' '.join(named)}" if named else place
+            where = f"{place}, {'.'.join(named)}" if named else place
             line = self._lines.of(inner, number, path[-1]) if inner != table else self._lines.of(table, number, key)
             self.found.append(Fault(line or self._lines.of(table, number), where, message))
 

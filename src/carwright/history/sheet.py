@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -29,7 +30,7 @@ from carwright.history.geometry import read_geometry
 from carwright.history.instruments import Instruments
 from carwright.history.lines import Lines
 from carwright.history.records import History
-from carwright.words import Vocabulary, nearest
+from carwright.words import Scale, Vocabulary, nearest
 
 LARGEST = 1_000_000
 """Bytes a sheet may have: some ten thousand entries."""
@@ -40,6 +41,7 @@ _TABLES: dict[str, type[BaseModel]] = {
     "part": Part,
     "pocket": Pocket,
 }
+_UNREAD = "?"
 _TOP = ("format", "car", *_TABLES, "entry")
 
 
@@ -128,13 +130,13 @@ class _Reader:
         car = self._car()
         rows = {name: self._rows(name, model) for name, model in _TABLES.items()}
         entries = self._entries()
-        if car is None:
-            raise SheetError(self._file, self._faults.found)
         scale = self._words.scales.get(car.scale)
         if scale is None:
-            hint = nearest(car.scale, self._words.scales)
-            self._faults.add("car", f"unknown scale {car.scale!r}{hint}", "car", 0, "scale")
-            raise SheetError(self._file, self._faults.found)
+            # The rest is still checked, so that all faults come at once, but nothing by its size.
+            if car.scale != _UNREAD:
+                hint = nearest(car.scale, self._words.scales)
+                self._faults.add("car", f"unknown scale {car.scale!r}{hint}", "car", 0, "scale")
+            scale = Scale(_UNREAD, 1.0, 1.0, None)
         geometry = read_geometry(car, scale, self._words, self._faults)
         for index, pocket in rows["pocket"]:
             geometry.check_pocket(index, pocket)
@@ -199,13 +201,25 @@ class _Reader:
             message = f"expected format = {FORMAT!r}, got {found!r}"
         raise SheetError(self._file, [Fault(self._faults.line("format"), "format", message)])
 
-    def _car(self) -> Car | None:
+    def _car(self) -> Car:
+        """The car; where it has faults, what is left of it, so that the rest of the sheet can still be checked."""
         raw = self._document.get("car")
         if not isinstance(raw, dict):
             self._faults.add("car", "needs a [car] table with title and scale", "car")
-            return None
-        car: Car | None = self._validated("car", raw, Car, "car", 0)
-        return car
+            raw = {"title": _UNREAD, "scale": _UNREAD}
+        try:
+            found: Car = MODELS["car"].validate_python(raw)
+        except ValidationError as error:
+            self._faults.add_validation(error, Car, "car", "car", 0, "length")
+            rest = copy.deepcopy(raw)
+            for problem in error.errors(include_url=False):
+                _drop(rest, [str(step) for step in problem["loc"]])
+            left = {"title": _UNREAD, "scale": _UNREAD} | rest
+            try:
+                found = MODELS["car"].validate_python(left)
+            except ValidationError:
+                found = Car(title=_UNREAD, scale=str(left["scale"]))
+        return found
 
     def _rows(self, name: str, model: type[BaseModel]) -> list[tuple[int, Any]]:
         found = []
@@ -254,6 +268,17 @@ class _Reader:
             if not name.endswith(".toml") and name not in self._words.rule_sets:
                 hint = nearest(name, self._words.rule_sets)
                 self._faults.add("car", f"unknown rule set {name!r}{hint}", "car", 0, "rules")
+
+
+def _drop(table: dict[str, Any], path: list[str]) -> None:
+    """Take out what a path leads to, as far as it leads through tables."""
+    for step in path[:-1]:
+        inner = table.get(step)
+        if not isinstance(inner, dict):
+            break
+        table = inner
+        path = path[1:]
+    table.pop(path[0], None)
 
 
 def _facts(car: Car) -> dict[str, str]:

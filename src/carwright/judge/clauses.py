@@ -14,10 +14,13 @@ from carwright.errors import ContradictionError
 from carwright.history import GaugeCheck, History
 from carwright.judge.finding import Finding, Outcome
 from carwright.judge.limits import Limits, resolve
-from carwright.measure import Component, Knowledge, Place, Value, Values, knowledge, probability_within
+from carwright.measure import Component, Place, Value, Values, knowledge, probability_within
 from carwright.tables import Clause
 from carwright.units import Kind, say
 from carwright.words import Vocabulary
+
+STATED = 0.95
+"""Probability with which a stated interval holds the value [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +236,9 @@ def _measured(
     if outcome == "conforms" and lone & {"fails", "undecided"}:
         outcome = "fails" if "fails" in lone else "undecided"
         notes = (*notes, "a gauge says otherwise at a place that was not read")
-    capable, u_needed = _capability(worst, lower, upper, thresholds)
+    half_width = worst.half_width()
+    tail = half_width if thresholds.conform == STATED else worst.half_width(thresholds.conform)
+    capable, u_needed = _capability(worst.u, tail, lower, upper)
     reason = ""
     if outcome == "undecided":
         reason = _why_open(facts["instruments"], kind, None if capable else u_needed, history)
@@ -246,7 +251,7 @@ def _measured(
             "value": worst.estimate,
             "u": worst.u,
             "dof": worst.dof,
-            "half_width": worst.half_width(),
+            "half_width": half_width,
             "n": place.n,
             "budget": tuple(place.budget()),
             "capable": capable,
@@ -268,15 +273,10 @@ def _room(estimate: float, lower: float, upper: float) -> float:
     return min(estimate - lower, upper - estimate)
 
 
-def _capability(state: Knowledge, lower: float, upper: float, thresholds: Thresholds) -> tuple[bool, float | None]:
-    """Whether any value could conform: U − L ≥ 2 t u (DESIGN §6), and the u at which one could."""
-    if not (math.isfinite(lower) and math.isfinite(upper)):
-        return True, None
+def _capability(u: float, tail: float, lower: float, upper: float) -> tuple[bool, float | None]:
+    """Whether any value could conform, half of U − L being at least t u (DESIGN §6); else the u at which one could."""
     half = (upper - lower) / 2
-    tail = state.half_width(thresholds.conform)
-    if half >= tail:
-        return True, None
-    return False, state.u * half / tail
+    return (True, None) if half >= tail else (False, u * half / tail)
 
 
 def _run_out(value: Value, history: History, kind: Kind) -> tuple[str, ...]:

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 MANY_DOF = 100.0
 """Effective degrees of freedom from which the t's tails no longer show: p differs by less than 0.0016 anywhere."""
-CLOSE = 1e-9
+CLOSE = 1e-7
 """How nearly an interval holds its probability."""
 _NEAR_ZERO = 4.0
 _CELLS = 160
@@ -137,8 +137,10 @@ class Knowledge:
             tail = (1 - p) / 2
             return (self.table.quantile(1 - tail) - self.table.quantile(tail)) / 2
         wanted = (1 + p) / 2
-        low, high = 0.0, 2 * self.u
-        below, above = 0.5 - wanted, self.cdf(self.estimate + high) - wanted
+        low, high = 1.5 * self.u, 2.2 * self.u
+        below, above = self.cdf(self.estimate + low) - wanted, self.cdf(self.estimate + high) - wanted
+        if below > 0:
+            low, below, high, above = 0.0, 0.5 - wanted, low, below
         while above < 0:
             low, below = high, above
             high *= 2

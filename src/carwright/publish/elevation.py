@@ -144,7 +144,7 @@ def elevation_svg(history: History, findings: Sequence[Finding], numbered: Seque
     reach = max(*shape.faces.values(), shape.half_length)
     unit = 2 * reach / 100
     lines = len(_spans(history))
-    margin, above, below = 7 * unit, 11 * unit, (8 + 4.2 * lines) * unit
+    margin, above, below = 7 * unit, 11 * unit, (9.5 + 4.2 * lines) * unit
     width, height = 2 * (reach + margin), shape.top + above + below
     box = f"{-reach - margin:.2f} {-shape.top - above:.2f} {width:.2f} {height:.2f}"
     described = escape(_described(history, numbered))
@@ -238,7 +238,7 @@ def _spans(history: History) -> list[tuple[str, str]]:
 def _dimensions(history: History, unit: float) -> list[str]:
     """Dimension lines for what the sheet gives, under the rail."""
     parts = []
-    level = 10.5 * unit
+    level = 11.8 * unit
     known = history.geometry
     for name, words in _spans(history):
         half = known[name] / 2

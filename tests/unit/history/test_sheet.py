@@ -170,6 +170,24 @@ def test_all_faults_are_given_at_once_at_most_twenty_and_a_count() -> None:
     assert lines[-1] == "car.toml: and 10 more"
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('scale = "HO"', 'scale = "HOO!"'),
+        ('scale = "HO"\n', ""),
+        ('title = "Test car"', "title = 7"),
+        ('"5.35 in"', "5.35"),
+        ("axles_per_truck = 2", "axles_per_truck = 2\nbody_lenght = 3"),
+        ("[car]", "[[car]]"),
+    ],
+)
+def test_a_fault_in_the_car_hides_none_in_the_entries(old: str, new: str) -> None:
+    lines = faults(reading(valeus='["1 in"]') + reading(what='"coupler.hight"'), HEAD.replace(old, new, 1))
+    assert any("'valeus'" in line for line in lines)
+    assert any("'coupler.hight'" in line for line in lines)
+    assert len(lines) >= 3
+
+
 def test_a_bad_row_never_hides_another() -> None:
     lines = faults(reading(valeus='["1 in"]') + reading(values='["1"]') + entry(kind='"nothing"'))
     assert len(lines) == 3
