@@ -47,7 +47,7 @@ def test_every_command_and_option_is_documented() -> None:
 def test_every_key_of_a_sheet_is_documented(model: type[Car]) -> None:
     page = PAGES["sheet.md"]
     for key in known_keys(model):
-        assert f"`{key}`" in page or f"`{key} =" in page or f".{key}]]" in page, f"{model.__name__}.{key}"
+        assert f"`{key}`" in page or f"`{key} =" in page or f".{key}]" in page, f"{model.__name__}.{key}"
 
 
 def test_every_kind_of_entry_characteristic_and_outline_is_documented() -> None:

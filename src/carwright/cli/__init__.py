@@ -6,7 +6,7 @@ Commands are imported when they are called, so that ``carwright --help`` stays q
 from __future__ import annotations
 
 import importlib
-import os
+import signal
 import sys
 from typing import Any
 
@@ -57,12 +57,11 @@ def verbs() -> None:
 
 def main() -> None:
     """Run a command; what a person did wrong is one line per fault on stderr and exit status 2."""
+    if hasattr(signal, "SIGPIPE"):
+        # A reader that goes away (``| head``) ends us quietly, as it ends every other filter.
+        signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     try:
         verbs(standalone_mode=True)
     except CarwrightError as error:
         click.echo(str(error), err=True)
         sys.exit(2)
-    except BrokenPipeError:
-        # The reader of our output went away; there is nobody left to tell.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
