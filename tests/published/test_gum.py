@@ -14,7 +14,7 @@ import pytest
 
 from carwright.measure import Component, Input, Place, propagate, propagate_draws
 from carwright.measure.combine import welch_satterthwaite
-from carwright.measure.knowledge import student_cdf
+from carwright.measure.distributions import student_cdf
 
 # JCGM 100:2008, H.2, table H.2: V [V], I [mA], φ [rad]
 OBSERVATIONS = np.array(

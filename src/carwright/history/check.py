@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import PurePosixPath
@@ -24,6 +22,8 @@ from carwright.history.entries import (
 )
 from carwright.history.faults import Faults
 from carwright.history.instruments import Instruments
+from carwright.history.order import identity_faults, in_order, not_superseded
+from carwright.history.places import places_of, work_place_fault
 from carwright.history.records import (
     Acquisition,
     GaugeCheck,
@@ -41,8 +41,6 @@ from carwright.words import Characteristic, Scale, Vocabulary, nearest
 
 KEPT = ("profile", "evidence", "trouble", "exposure", "placement")
 """Kinds of entry that are checked and kept, and that no room judges yet."""
-
-_AXLE = re.compile(r"(\d{1,2})([LR]?)\Z")
 
 
 class Checker:
@@ -80,7 +78,9 @@ class Checker:
     def run(self, entries: Sequence[tuple[int, Entry]]) -> tuple[Stage, ...]:
         """Read every entry in its order, and name the stages."""
         stages = [Stage(0, "as received")]
-        for number, entry in self._in_order(self._not_superseded(entries)):
+        for number, key, message in identity_faults(entries):
+            self._fault(number, dict(entries)[number], key, message)
+        for number, entry in in_order(not_superseded(entries)):
             if isinstance(entry, WorkEntry):
                 stages.append(self._work(number, entry, len(stages)))
                 continue
@@ -90,29 +90,6 @@ class Checker:
             if entry.kind in KEPT:
                 self.kept[entry.kind] += 1
         return tuple(stages)
-
-    # --- order ---------------------------------------------------------------------------------------------
-
-    def _not_superseded(self, entries: Sequence[tuple[int, Entry]]) -> list[tuple[int, Entry]]:
-        ids = [entry.id for _, entry in entries if entry.id]
-        for number, entry in entries:
-            if entry.id and ids.count(entry.id) > 1:
-                self._fault(number, entry, "id", f"{entry.id} stands on more than one entry")
-            if entry.supersedes and (entry.supersedes not in ids or entry.supersedes == entry.id):
-                self._fault(number, entry, "supersedes", f"{entry.supersedes} is the id of no other entry here")
-        gone = {entry.supersedes for _, entry in entries if entry.supersedes}
-        return [(number, entry) for number, entry in entries if not (entry.id and entry.id in gone)]
-
-    def _in_order(self, entries: list[tuple[int, Entry]]) -> list[tuple[int, Entry]]:
-        """By time; an entry without one stands with the entry before it in the file."""
-        last = dt.datetime.min.replace(tzinfo=dt.UTC)
-        keyed = []
-        for number, entry in entries:
-            if entry.when is not None:
-                moment = dt.datetime.fromisoformat(entry.when)
-                last = moment if moment.tzinfo else moment.replace(tzinfo=dt.UTC)
-            keyed.append((last, number, entry))
-        return [(number, entry) for _, number, entry in sorted(keyed, key=lambda row: row[:2])]
 
     # --- kinds ---------------------------------------------------------------------------------------------
 
@@ -288,13 +265,9 @@ class Checker:
         return Stage(stage, f"after {entry.remedy}{amount}{at}")
 
     def _work_place(self, number: int, entry: WorkEntry, at: str) -> None:
-        axle = _AXLE.match(at)
-        if at in {"A", "B", "all"}:
-            return
-        if axle is None:
-            self._fault(number, entry, "at", f"{at!r} is no place: expected A, B or an axle number")
-        elif self._axles is not None and not 1 <= int(axle[1]) <= self._axles:
-            self._fault(number, entry, "at", f"axle {axle[1]} is beyond this car's {self._axles}")
+        fault = work_place_fault(at, self._axles)
+        if fault:
+            self._fault(number, entry, "at", fault)
 
     def _ruling(self, number: int, entry: RulingEntry, stage: int) -> None:
         del stage
@@ -367,36 +340,11 @@ class Checker:
             return ""
 
     def _places(self, number: int, entry: ReadingEntry | GaugeEntry, what: Characteristic, at: str | None) -> list[str]:
-        """Places an ``at`` stands for; one unnamed place where the characteristic has none."""
-        match what.places:
-            case "none":
-                return self._one(number, entry, at, {None}, "no place: leave `at` out")
-            case "ends":
-                return self._one(number, entry, at, {"A", "B"}, "an end, A or B")
-            case "directions":
-                return self._one(number, entry, at, {None, "A", "B"}, "the end that leads, A or B, or nothing")
-            case "sides":
-                return self._one(number, entry, at, {"L", "R"}, "a side, L or R")
-        wheels = what.places == "wheels"
-        wanted = "an axle number counted from the A end" + (", or a wheel such as 3L or 3R" if wheels else "")
-        if at == "all":
-            return [str(axle) for axle in range(1, (self._axles or 0) + 1)] or ["all"]
-        axle = _AXLE.match(at or "")
-        if axle is None or (axle[2] and not wheels):
-            self._fault(number, entry, "at", f"expected {wanted}, got {at!r}")
+        found = places_of(what, at, self._axles)
+        if isinstance(found, str):
+            self._fault(number, entry, "at", found)
             return []
-        if int(axle[1]) < 1 or (self._axles is not None and int(axle[1]) > self._axles):
-            self._fault(number, entry, "at", f"axle {axle[1]} is beyond this car's {self._axles}")
-            return []
-        return [f"{int(axle[1])}{axle[2]}"]
-
-    def _one(
-        self, number: int, entry: ReadingEntry | GaugeEntry, at: str | None, allowed: set[Any], wanted: str
-    ) -> list[str]:
-        if at in allowed:
-            return [at or ""]
-        self._fault(number, entry, "at", f"{entry.what} needs {wanted}, got {at!r}")
-        return []
+        return found
 
     def _fault(self, number: int, entry: Entry, key: str, message: str) -> None:
         self._faults.add(entry_place(number, entry.kind, entry), message, "entry", number, key)

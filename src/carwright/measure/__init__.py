@@ -2,7 +2,8 @@
 
 from carwright.measure.combine import Component, Place, combine_linear, merge
 from carwright.measure.gum import Input, Propagated, propagate
-from carwright.measure.knowledge import Knowledge, knowledge, probability_within
+from carwright.measure.joint import probability_within
+from carwright.measure.knowledge import Knowledge, knowledge
 from carwright.measure.montecarlo import Draws, draw, propagate_draws
 from carwright.measure.repeatability import pooled_repeatability, rounding_share
 from carwright.measure.values import Value, Values, values_at

@@ -6,79 +6,33 @@ mixture of closed forms over χ²(ν), integrated by the trapezoid rule. One t w
 Welch–Satterthwaite would be quicker, but its 95 % intervals hold the truth only 93 to 94 times in 100 where a tabled
 repeatability worth five degrees of freedom meets a calibration of its size (docs/studies/coverage.md).
 
-What a gauge said, or what nature bounds at zero, reshapes the distribution: it is tabulated on a fine grid. Several
-places with one instrument share its calibration, and the probability that all conform is integrated over it; where
-they share more, or gauges spoke of them, it is drawn by Monte Carlo (JCGM 101).
+What a gauge said, or what nature bounds at zero, reshapes the distribution: it is tabulated on a fine grid.
 """
 
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate, pairwise
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from carwright.errors import ContradictionError
 from carwright.history import GaugeCheck, GaugeLimits
-from carwright.measure.combine import Component, Place, gathered, welch_satterthwaite
-from carwright.measure.montecarlo import UNLIKELY, draw_places
+from carwright.measure.combine import Place, gathered, welch_satterthwaite
+from carwright.measure.distributions import Tabulated, chi_square_nodes, convolved, normal_cdf, rounded_cdf
+from carwright.measure.montecarlo import UNLIKELY
 
-if TYPE_CHECKING:
-    from carwright.measure.montecarlo import Array
-
+_SQRT2 = math.sqrt(2)
 MANY_DOF = 100.0
 """Effective degrees of freedom from which the t's tails no longer show: p differs by less than 0.0016 anywhere."""
 CLOSE = 1e-7
 """How nearly an interval holds its probability."""
-_NEAR_ZERO = 4.0
+NEAR_ZERO = 4.0
+"""Estimates within so many u of zero feel that nothing lies below it."""
 _CELLS = 160
-_NOTHING = 1e-9
 _AROUND = (-3.0, -2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0, 3.0)
-_SQRT2 = math.sqrt(2)
-_SQRT2PI = math.sqrt(2 * math.pi)
-
-
-@dataclass(frozen=True, slots=True)
-class Tabulated:
-    """A distribution on a grid: edges of its cells, and the probability up to each."""
-
-    edges: tuple[float, ...]
-    heights: tuple[float, ...]
-
-    @property
-    def estimate(self) -> float:
-        """Mean [inside unit]."""
-        return math.fsum([mass * middle for mass, middle in self._cells()])
-
-    @property
-    def u(self) -> float:
-        """Standard deviation [inside unit]."""
-        mean = self.estimate
-        return math.sqrt(math.fsum([mass * (middle - mean) ** 2 for mass, middle in self._cells()]))
-
-    def cdf(self, x: float) -> float:
-        """P(value ≤ x), linear within a cell [-]."""
-        index = bisect_right(self.edges, x) - 1
-        if index < 0:
-            return 0.0
-        if index >= len(self.edges) - 1:
-            return 1.0
-        share = (x - self.edges[index]) / (self.edges[index + 1] - self.edges[index])
-        return self.heights[index] + share * (self.heights[index + 1] - self.heights[index])
-
-    def quantile(self, p: float) -> float:
-        """X below which probability p lies [inside unit]."""
-        index = min(max(bisect_right(self.heights, p) - 1, 0), len(self.edges) - 2)
-        rise = self.heights[index + 1] - self.heights[index]
-        share = (p - self.heights[index]) / rise if rise > 0 else 0.0
-        return self.edges[index] + share * (self.edges[index + 1] - self.edges[index])
-
-    def _cells(self) -> Iterator[tuple[float, float]]:
-        for (low, high), (left, right) in zip(pairwise(self.heights), pairwise(self.edges), strict=True):
-            yield high - low, (left + right) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +75,7 @@ class Knowledge:
             return self.table.cdf(x)
         z = x - self.estimate
         if not self.nodes:
-            return _convolved(z, self.sigma, self.half_step)
+            return convolved(z, self.sigma, self.half_step)
         if self.half_step:
             return math.fsum([weight * rounded_cdf(z, sigma, self.half_step) for weight, sigma in self.nodes])
         turned = -z / _SQRT2
@@ -157,68 +111,6 @@ class Knowledge:
         return (low + high) / 2
 
 
-def normal_cdf(z: float) -> float:
-    """Φ(z) [-]."""
-    return 0.5 * math.erfc(-z / _SQRT2)
-
-
-@lru_cache(maxsize=64)
-def normal_quantile(p: float) -> float:
-    """Z at which Φ(z) = p, by bisection [-]."""
-    low, high = -40.0, 40.0
-    for _ in range(80):
-        middle = (low + high) / 2
-        low, high = (middle, high) if normal_cdf(middle) < p else (low, middle)
-    return (low + high) / 2
-
-
-@lru_cache(maxsize=256)
-def chi_square_nodes(dof: float) -> tuple[tuple[float, float], ...]:
-    """Weights and variance factors ν/w of a t with ν degrees of freedom as a mixture of normals.
-
-    w = ν eʸ has density ∝ exp(ν(y − eʸ)/2) in y: smooth and gone at both ends, where the trapezoid rule converges
-    geometrically.
-
-    Parameters
-    ----------
-    dof : float
-        ν > 0 [-].
-    """
-    width = math.sqrt(2 / dof)
-    low, high = -max(7 * width, 40 / dof), min(6 * width, math.log(60 / dof + 4))
-    step = 0.9 if dof > 12 else 0.6 if dof > 2 else 0.4  # noqa: PLR2004 - the heavier the tails, the finer
-    count = math.ceil((high - low) / (width * step))
-    points = [low + (high - low) * index / count for index in range(count + 1)]
-    weights = [math.exp(dof / 2 * (y - math.exp(y) + 1)) for y in points]
-    total = math.fsum(weights)
-    return tuple(
-        (weight / total, math.exp(-y)) for weight, y in zip(weights, points, strict=True) if weight > _NOTHING * total
-    )
-
-
-def student_cdf(z: float, dof: float) -> float:
-    """Distribution function of Student's t [-]."""
-    return math.fsum(weight * normal_cdf(z / math.sqrt(factor)) for weight, factor in chi_square_nodes(dof))
-
-
-def _convolved(z: float, sigma: float, half_step: float) -> float:
-    return normal_cdf(z / sigma) if half_step == 0 else rounded_cdf(z, sigma, half_step)
-
-
-def rounded_cdf(z: float, sigma: float, half_step: float) -> float:
-    """P(N(0, σ²) + U(−h, h) ≤ z), in closed form.
-
-    ∫Φ is G(t) = tΦ(t) + φ(t), so the mean of Φ((z − w)/σ) over |w| ≤ h is σ[G((z + h)/σ) − G((z − h)/σ)]/(2h).
-    """
-    if sigma < 1e-6 * half_step:
-        return min(1.0, max(0.0, (z + half_step) / (2 * half_step)))
-    return min(1.0, max(0.0, sigma * (_g((z + half_step) / sigma) - _g((z - half_step) / sigma)) / (2 * half_step)))
-
-
-def _g(t: float) -> float:
-    return t * normal_cdf(t) + math.exp(-t * t / 2) / _SQRT2PI
-
-
 def knowledge(place: Place, *, bounded: bool = False, gauges: Sequence[GaugeCheck] = ()) -> Knowledge:
     """The distribution of what was read at one place.
 
@@ -240,9 +132,9 @@ def knowledge(place: Place, *, bounded: bool = False, gauges: Sequence[GaugeChec
     ContradictionError
         "the observations contradict each other: no value is likely under both"
     """
-    state = _closed_form(place)
+    state = closed_form(place)
     told = [check for check in gauges if check.limits is not None]
-    if not told and not (bounded and place.estimate < _NEAR_ZERO * place.u):
+    if not told and not (bounded and place.estimate < NEAR_ZERO * place.u):
         return state
     table = tabulate(state, tuple((check.result, check.limits) for check in told if check.limits), bounded=bounded)
     return Knowledge(table.estimate, table.u, place.dof, "tabulated", table=table)
@@ -311,7 +203,7 @@ def tabulate(state: Knowledge, said: tuple[Said, ...], *, bounded: bool) -> Tabu
     return Tabulated(tuple(ends), (0.0, *(each / total for each in accumulate(masses))))
 
 
-def _closed_form(place: Place) -> Knowledge:
+def closed_form(place: Place) -> Knowledge:
     """Normal, one rectangle and one t; several rectangles together are taken as normal, several t as one."""
     rectangles = [part for part in place.components if part.shape == "rectangular"]
     resolution = rectangles[0] if len(rectangles) == 1 else None
@@ -328,130 +220,3 @@ def _closed_form(place: Place) -> Knowledge:
         for weight, factor in chi_square_nodes(round(welch_satterthwaite(counted), 3))
     )
     return Knowledge(place.estimate, place.u, place.dof, "t", sigma, half_step, nodes)
-
-
-def _weights(values: Array, gauges: Sequence[GaugeCheck], *, bounded: bool) -> Array:
-    """:func:`likelihood` of many draws at once."""
-    import numpy as np  # noqa: PLC0415 - loaded only where draws are made
-    from scipy.special import ndtr  # noqa: PLC0415
-
-    weight = np.ones(len(values))
-    for check in gauges:
-        limits = check.limits
-        if limits is None:
-            continue
-        u = limits.u if limits.u > 0 else 1e-12
-        above = ndtr((values - limits.lower) / u) if math.isfinite(limits.lower) else np.ones(len(values))
-        below = ndtr((limits.upper - values) / u)
-        weight *= {"pass": above * below, "low": 1 - above}.get(check.result, 1 - below)
-    return np.where(values >= 0, weight, 0.0) if bounded else weight
-
-
-Told = tuple[Place, Sequence[GaugeCheck]]
-"""A place and the gauge checks that speak of it."""
-
-
-def probability_within(places: Sequence[Told], lower: float, upper: float, *, bounded: bool = False) -> float:
-    """Probability that every place lies within limits.
-
-    Parameters
-    ----------
-    places : sequence of (Place, gauge checks)
-        What was read, and what gauges said, at each place.
-    lower, upper : float
-        Limits, either may be infinite [inside unit].
-    bounded : bool
-        Whether values below zero are impossible.
-
-    Returns
-    -------
-    float
-        Joint probability [-].
-
-    Raises
-    ------
-    ContradictionError
-        "the observations contradict each other: no value is likely under both"
-    """
-    if len(places) == 1:
-        place, gauges = places[0]
-        return knowledge(place, bounded=bounded, gauges=gauges).probability(lower, upper)
-    told = [[check for check in gauges if check.limits is not None] for _, gauges in places]
-    plain = [place for place, _ in places]
-    near_zero = any(bounded and place.estimate < _NEAR_ZERO * place.u for place in plain)
-    parted = None if any(told) or near_zero else part_common(plain)
-    if parted is None:
-        return _joint_by_draws(plain, told, lower, upper, bounded=bounded)
-    own, common = parted
-    return min(1.0, _joint_by_quadrature(own, common, lower, upper))
-
-
-def part_common(places: Sequence[Place]) -> tuple[list[Place], Place] | None:
-    """Part what each place has alone from what all of them share alike; None where some share and others do not.
-
-    Returns
-    -------
-    tuple[list[Place], Place] or None
-        The places without what they share, and that as a place of estimate 0.
-    """
-    found: dict[str, list[Component]] = {}
-    for place in places:
-        for part in place.components:
-            if part.shared:
-                found.setdefault(part.shared, []).append(part)
-    alone = {name for name, parts in found.items() if len(parts) == 1}
-    for name, parts in found.items():
-        if name not in alone and (len(parts) != len(places) or len({round(part.u, 12) for part in parts}) > 1):
-            return None
-    own = [
-        Place(
-            place.name, place.estimate, tuple(p for p in place.components if not p.shared or p.shared in alone), place.n
-        )
-        for place in places
-    ]
-    return own, Place("", 0.0, tuple(parts[0] for name, parts in found.items() if name not in alone))
-
-
-def _joint_by_quadrature(places: Sequence[Place], common: Place, lower: float, upper: float) -> float:
-    """∫ Π P(place within limits | common error c) dF(c), over cells that follow the narrowest independent part."""
-    parts = [_closed_form(place) for place in places]
-    if not common.components:
-        return math.prod([part.probability(lower, upper) for part in parts])
-    state = _closed_form(common)
-    reach = 6 * state.u if not state.nodes else 9 * state.u
-    narrowest = min(part.u for part in parts)
-    cells = min(400, max(24, math.ceil(4 * reach / narrowest)))
-    width = 2 * reach / cells
-    before = state.cdf(-reach)
-    total = mass = 0.0
-    for number in range(cells):
-        left = -reach + width * number
-        after = state.cdf(left + width)
-        middle = left + width / 2
-        share, before = after - before, after
-        if share > _NOTHING:
-            total += share * math.prod([part.probability(lower - middle, upper - middle) for part in parts])
-            mass += share
-    return total / mass
-
-
-def _joint_by_draws(
-    places: Sequence[Place],
-    told: Sequence[Sequence[GaugeCheck]],
-    lower: float,
-    upper: float,
-    *,
-    bounded: bool,
-) -> float:
-    import numpy as np  # noqa: PLC0415 - loaded only where draws are made
-
-    joint = draw_places(places)
-    weight = np.ones(len(joint[0]))
-    inside = np.ones(len(joint[0]), dtype=bool)
-    for values, gauges in zip(joint, told, strict=True):
-        weight = weight * _weights(values, gauges, bounded=bounded)
-        inside &= (values >= lower) & (values <= upper)
-    total = float(weight.sum())
-    if not total >= UNLIKELY * len(weight):
-        raise ContradictionError
-    return float(weight[inside].sum()) / total

@@ -13,7 +13,7 @@ from scipy import stats
 import carwright as cw
 from carwright.history import Figures
 from carwright.judge import Thresholds
-from carwright.judge.next_reading import State, _expected_loss, _p_decided, after_u, outlook
+from carwright.judge.outlook import State, after_u, expected_loss, outlook, p_decided
 
 
 def opened(estimate: float, u: float, lower: float = -1.0, upper: float = 1.0) -> State:
@@ -36,9 +36,9 @@ def test_the_preposterior_agrees_with_simulation(lower: float, estimate: float, 
     then = weight * (estimate / u**2 + seen / noise**2)
     p = stats.norm.cdf((1.0 - then) / after) - stats.norm.cdf((lower - then) / after)
     target = opened(estimate, u, lower)
-    assert _expected_loss(target, after) == pytest.approx(float(np.minimum(p, 1 - p).mean()), abs=0.004)
+    assert expected_loss(target, after) == pytest.approx(float(np.minimum(p, 1 - p).mean()), abs=0.004)
     decided = float(((p >= 0.95) | (p <= 0.05)).mean())
-    assert _p_decided(target, after, Thresholds()) == pytest.approx(decided, abs=0.004)
+    assert p_decided(target, after, Thresholds()) == pytest.approx(decided, abs=0.004)
 
 
 @given(st.floats(0.01, 1), st.floats(0.01, 1), st.integers(1, 30), st.integers(1, 30))
@@ -53,10 +53,10 @@ def test_the_number_of_readings_is_the_least_that_would_settle(estimate: float, 
     tool, state = figures(scatter, known), opened(estimate, 0.4)
     n, p, _ = outlook(state, tool, Thresholds(), 0)
     if p >= 0.8 and n > 1:
-        before = _p_decided(state, after_u(0.4, tool, n=n - 1), Thresholds())
+        before = p_decided(state, after_u(0.4, tool, n=n - 1), Thresholds())
         assert before < 0.8
     if p < 0.8:
-        assert _p_decided(state, after_u(0.4, tool, n=30), Thresholds()) < 0.8
+        assert p_decided(state, after_u(0.4, tool, n=30), Thresholds()) < 0.8
 
 
 def test_another_instrument_is_independent() -> None:

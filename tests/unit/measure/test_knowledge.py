@@ -13,7 +13,7 @@ from scipy import stats
 from carwright.errors import ContradictionError
 from carwright.history import GaugeCheck, GaugeLimits
 from carwright.measure import Component, Place, knowledge, probability_within
-from carwright.measure.knowledge import normal_cdf, rounded_cdf, student_cdf
+from carwright.measure.distributions import normal_cdf, rounded_cdf, student_cdf
 
 
 def place(
