@@ -47,13 +47,13 @@ GRAVITY = 9806.65
 """Standard acceleration of free fall [mm/s²], exact."""
 
 _LENGTH = {
-    "mm": 1.0, "cm": 10.0, "m": 1000.0, "um": 0.001, "µm": 0.001,
+    "mm": 1.0, "millimetres": 1.0, "millimeters": 1.0, "cm": 10.0, "m": 1000.0, "um": 0.001, "µm": 0.001,
     "in": 25.4, "inch": 25.4, "inches": 25.4, '"': 25.4,
     "ft": 304.8, "foot": 304.8, "feet": 304.8, "'": 304.8,
     "thou": 0.0254, "mil": 0.0254, "mils": 0.0254,
 }  # fmt: skip
 _MASS = {
-    "g": 1.0, "kg": 1000.0, "mg": 0.001,
+    "g": 1.0, "gram": 1.0, "grams": 1.0, "kg": 1000.0, "mg": 0.001,
     "oz": 28.349523125, "ounce": 28.349523125, "ounces": 28.349523125, "lb": 453.59237, "lbs": 453.59237,
 }  # fmt: skip
 _ANGLE = {"rad": 1.0, "mrad": 0.001, "deg": math.pi / 180, "degree": math.pi / 180, "degrees": math.pi / 180,

@@ -116,10 +116,23 @@ class Vocabulary:
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
-    """A hint that ends a sentence: ``; did you mean 'coupler.height'?`` or the known names when few."""
+    """A hint that ends a sentence: ``; did you mean 'washer'?``, or the known names, or where they are listed."""
     names = sorted(known)
-    folded = {candidate.casefold(): candidate for candidate in names}
-    close = difflib.get_close_matches(name.casefold(), folded, n=1, cutoff=0.6)
-    if close:
-        return f"; did you mean {folded[close[0]]!r}?"
-    return f"; known: {', '.join(names)}" if names and len(names) <= 12 else ""  # noqa: PLR2004 - one printed line
+    best, score = "", 0.0
+    for candidate in names:
+        alike = max(_alike(part, candidate) for part in {name, *name.split()})
+        if alike > score:
+            best, score = candidate, alike
+    if score >= _CLOSE:
+        return f"; did you mean {best!r}?"
+    if not names:
+        return ""
+    return f"; known: {', '.join(names)}" if len(names) <= _FEW else "; `carwright words` lists what is known"
+
+
+_CLOSE = 0.65
+_FEW = 14
+
+
+def _alike(written: str, candidate: str) -> float:
+    return difflib.SequenceMatcher(None, written.casefold(), candidate.casefold()).ratio()

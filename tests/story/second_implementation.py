@@ -14,6 +14,7 @@ import tomllib
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
 
@@ -313,10 +314,22 @@ def instrument(entry: Table, sheet: Table) -> Instrument:
     """The instrument of a reading: the sheet's own, a preset, or what the written digits say."""
     ratio = scale_row(sheet)["ratio"]
     name = entry.get("with")
+    presets = {row["name"]: row for row in toml(DATA / "words_instruments.toml")["row"]}
     if name is None:
         one = step(entry["values"][0], ratio)
-        return Instrument(f"digits to {one:g}", one, one / 2, one, PRESET_DOF)
-    presets = {row["name"]: row for row in toml(DATA / "words_instruments.toml")["row"]}
+        kind = next(
+            row["kind"] for row in toml(DATA / "words_characteristics.toml")["row"] if row["id"] == entry["what"]
+        )
+        fit = [
+            row
+            for row in presets.values()
+            if row["kind"] == kind
+            and any(fnmatchcase(entry["what"], pattern) for pattern in row["suits"].split())
+            and quantity(row["resolution"], ratio) <= 1.001 * one
+        ]
+        calibration = max([one / 2, *(quantity(row["calibration"], ratio) for row in fit)])
+        repeatability = max([one, *(quantity(row["repeatability"], ratio) for row in fit)])
+        return Instrument(f"digits to {one:g}", one, calibration, repeatability, PRESET_DOF)
     own: Table = next((row for row in sheet.get("instrument", []) if row["name"] == name), {"preset": name})
     figures = {**presets.get(own.get("preset", ""), {}), **own}
     tried = "repeatability" in own and "repeatability_n" in own

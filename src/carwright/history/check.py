@@ -109,27 +109,21 @@ class Checker:
         groups = [entry.values] if entry.values is not None else list(entry.places or [])
         for index, texts in enumerate(groups, 1):
             values = self._values(number, entry, what, texts)
-            if not values:
-                continue
-            figures = self._instruments.figures(entry.with_, what.kind, values)
-            if isinstance(figures, str):
-                self._fault(number, entry, "with", figures)
-                return
             place = turn if entry.values is not None else f"{turn} place {index}".strip()
-            self.readings += [
-                Reading(
-                    number + 1,
-                    what.id,
-                    at,
-                    place,
-                    entry.state or "free",
-                    values,
-                    figures,
-                    stage,
-                    entry.name or "",
-                )
-                for at in places
-            ]
+            for alike in _same_digits(values) if entry.with_ is None else [values]:
+                if not alike:
+                    continue
+                figures = self._instruments.figures(entry.with_, what.kind, alike, what.id)
+                if isinstance(figures, str):
+                    if figures:
+                        self._fault(number, entry, "with", figures)
+                    return
+                self.readings += [
+                    Reading(
+                        number + 1, what.id, at, place, entry.state or "free", alike, figures, stage, entry.name or ""
+                    )
+                    for at in places
+                ]
 
     def _values(self, number: int, entry: ReadingEntry, what: Characteristic, texts: list[str]) -> tuple[Quantity, ...]:
         values: list[Quantity] = []
@@ -194,9 +188,10 @@ class Checker:
         except UnitError as error:
             self._fault(number, entry, "grade", str(error))
             return
-        figures = self._instruments.figures(entry.with_, "slope", (grade,))
+        figures = self._instruments.figures(entry.with_, "slope", (grade,), "roll.start")
         if isinstance(figures, str):
-            self._fault(number, entry, "with", figures)
+            if figures:
+                self._fault(number, entry, "with", figures)
             return
         if entry.with_ is None:
             u = figures.resolution / 12**0.5
@@ -210,7 +205,7 @@ class Checker:
         del stage
         if entry.with_ is not None:
             figures = self._instruments.figures(entry.with_, "length", ())
-            if isinstance(figures, str):
+            if isinstance(figures, str) and figures:
                 self._fault(number, entry, "with", figures)
         for key in ("stations", "heights", "nominal"):
             for text in getattr(entry, key) or []:
@@ -348,6 +343,14 @@ class Checker:
 
     def _fault(self, number: int, entry: Entry, key: str, message: str) -> None:
         self._faults.add(entry_place(number, entry.kind, entry), message, "entry", number, key)
+
+
+def _same_digits(values: tuple[Quantity, ...]) -> list[tuple[Quantity, ...]]:
+    """Values by their last written place: digits of another size speak for another instrument."""
+    groups: dict[float, list[Quantity]] = {}
+    for value in values:
+        groups.setdefault(value.last_place, []).append(value)
+    return [tuple(group) for group in groups.values()]
 
 
 def entry_place(number: int, kind: str, entry: Any) -> str:

@@ -83,12 +83,21 @@ def sentence(problem: Mapping[str, Any], model: type[BaseModel], kind: Kind | No
             return f"{given!r} is not known: expected {context['expected']}"
         case "string_type" if isinstance(given, int | float) and not isinstance(given, bool):
             wanted = EXPECTED[kind] if kind else 'text, with its unit where it has one, such as "0.391 in"'
+            wanted = f'it in quotes, "{given}"' if loc and loc[0] in _WORDS else wanted
             return f"a bare number {given}: expected {wanted}"
+        case "list_type":
+            return f'expected a list in brackets, such as ["{given}"], got {given!r}'
+        case "too_short" if last == "accepts":
+            return "needs a lower and an upper limit in one list"
         case "value_error":
             return str(context["error"])
         case "model_type":
             return f"{given!r} is not a table"
     return f"{problem['msg'][0].lower()}{problem['msg'][1:]}"
+
+
+_WORDS = ("at", "name", "what", "with", "title", "scale", "type", "who", "note", "when", "number")
+"""Keys that hold words, not quantities."""
 
 
 def known_keys(model: type[BaseModel]) -> list[str]:

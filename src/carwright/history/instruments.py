@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from fnmatch import fnmatchcase
 
 from carwright.errors import UnitError
 from carwright.history.entries import InstrumentRow
@@ -26,10 +27,14 @@ class Instruments:
         For the presets.
     faults : Faults
         Where to note what is wrong.
+    broken : collection of str
+        Names of instruments that could not be read, which need no second fault.
     """
 
-    def __init__(self, rows: list[tuple[int, InstrumentRow]], words: Vocabulary, faults: Faults) -> None:
-        self._words, self._faults = words, faults
+    def __init__(
+        self, rows: list[tuple[int, InstrumentRow]], words: Vocabulary, faults: Faults, broken: Collection[str] = ()
+    ) -> None:
+        self._words, self._faults, self._broken = words, faults, broken
         self._rows: dict[str, tuple[int, InstrumentRow]] = {}
         self._figures: dict[tuple[str, Kind], Figures | None] = {}
         for number, row in rows:
@@ -56,10 +61,12 @@ class Instruments:
         """The sheet's own measuring instruments."""
         return [name for name, (_, row) in self._rows.items() if row.kind == "measure"]
 
-    def figures(self, name: str | None, kind: Kind, values: tuple[Quantity, ...]) -> Figures | str:
-        """Figures for one kind of quantity, or what is wrong with the name."""
+    def figures(self, name: str | None, kind: Kind, values: tuple[Quantity, ...], what: str = "") -> Figures | str:
+        """Figures for one kind of quantity, or what is wrong with the name; "" where that was said already."""
         if name is None:
-            return written_digits(values)
+            return self.written_digits(values, kind, what)
+        if name in self._broken:
+            return ""
         known = self._rows.get(name)
         if known is None and name not in self._words.instruments:
             return f"unknown instrument {name!r}{nearest(name, self.names())}"
@@ -69,6 +76,32 @@ class Instruments:
             self._figures[name, kind] = self._read(name, kind)
         found = self._figures[name, kind]
         return found if found is not None else f"{name!r} does not measure a {kind}"
+
+    def written_digits(self, values: tuple[Quantity, ...], kind: Kind, what: str) -> Figures:
+        """Assume of an unnamed instrument that its last written digit is its resolution.
+
+        Calibration is taken as half a step and repeatability as a whole one, but neither as better than the tabled
+        instruments that show such digits and suit the characteristic: to leave a name out never makes a reading surer.
+        """
+        step = max(value.last_place for value in values)
+        calibration, repeatability = step / 2, step
+        for name, row in self._words.instruments.items():
+            suits = any(fnmatchcase(what, pattern) for pattern in row.get("suits", "").split())
+            preset = self._preset(name, kind) if suits else None
+            if preset is not None and preset.resolution <= step * 1.001:
+                calibration = max(calibration, preset.calibration)
+                repeatability = max(repeatability, preset.repeatability)
+        return Figures("digits written", step, calibration, repeatability, ASSUMED_DOF, "assumed")
+
+    def _preset(self, name: str, kind: Kind) -> Figures | None:
+        row = self._words.instruments[name]
+        try:
+            step, offset, spread = (
+                parse(row[key], kind).value for key in ("resolution", "calibration", "repeatability")
+            )
+        except UnitError:
+            return None
+        return Figures(name, step, offset, spread, ASSUMED_DOF, "judgement", row.get("suits", ""))
 
     def _read(self, name: str, kind: Kind) -> Figures | None:
         number, row = self._rows.get(name, (-1, InstrumentRow(name=name, preset=name)))
@@ -114,7 +147,7 @@ class Instruments:
 
     def gauge(self, name: str | None, kind: Kind | None) -> GaugeLimits | str | None:
         """A gauge's own limits; None by eye; or what is wrong with it."""
-        if name is None:
+        if name is None or name in self._broken:
             return None
         known = self._rows.get(name)
         if known is None:
@@ -133,12 +166,3 @@ class Instruments:
         if not lower < upper or u < 0:
             return f"{name!r} must accept a lower and a higher limit, with u of zero or more"
         return GaugeLimits(name, lower, upper, u, row.edition or "")
-
-
-def written_digits(values: tuple[Quantity, ...]) -> Figures:
-    """Assume of an unnamed instrument that its last written digit is its resolution.
-
-    Calibration is taken as half a step and repeatability as a whole one: assumed, said so wherever shown.
-    """
-    step = max(value.last_place for value in values)
-    return Figures("digits written", step, step / 2, step, ASSUMED_DOF, "assumed")

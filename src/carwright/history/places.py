@@ -32,6 +32,7 @@ def places_of(what: Characteristic, at: str | None, axles: int | None) -> list[s
     list[str] or str
         One place, every axle for ``all``, ``""`` where the characteristic has none; or the fault in words.
     """
+    at = at.upper() if at is not None and at != "all" else at
     if what.places in _ALLOWED:
         allowed, wanted = _ALLOWED[what.places]
         return [at or ""] if at in allowed else f"{what.id} needs {wanted}, got {at!r}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -106,10 +107,28 @@ def read_sheet_text(text: str, words: Vocabulary, *, file: str = "sheet", folder
     except tomllib.TOMLDecodeError as error:
         line = int(str(error).partition("(at line ")[2].partition(",")[0] or 0)
         message = str(error).partition(" (at ")[0]
-        raise SheetError(file, [Fault(line, "", f"not TOML: {message[0].lower()}{message[1:]}")]) from error
+        hint = _quote_hint(text, line)
+        raise SheetError(file, [Fault(line, "", f"not TOML: {message[0].lower()}{message[1:]}{hint}")]) from error
     except RecursionError as error:
         raise SheetError(file, [Fault(0, "", "nested too deeply to be a bench sheet")]) from error
     return _Reader(document, Faults(Lines(text)), words, file, folder).read()
+
+
+_INCHES = re.compile(r"""\d"\s*["\],}#]|\d"\s*\w""")
+_CURLY = re.compile("=\\s*\\[?\\s*[\u201c\u201d\u2018\u2019]")
+
+
+def _quote_hint(text: str, line: int) -> str:
+    """What people most often mean when TOML cannot be read: an inch mark within quotes, or curly quotes."""
+    lines = text.splitlines()
+    shown = lines[line - 1] if 0 < line <= len(lines) else ""
+    if _CURLY.search(shown):
+        return "; curly quotes do not count: write straight ones"
+    if _INCHES.search(shown):
+        return "; an inch mark ends the quotes: write 'in', or put the text in single quotes, as in '25/64\"'"
+    if shown.count('"') % 2:
+        return "; a quote is missing"
+    return ""
 
 
 class _Reader:
@@ -140,7 +159,9 @@ class _Reader:
         geometry = read_geometry(car, scale, self._words, self._faults)
         for index, pocket in rows["pocket"]:
             geometry.check_pocket(index, pocket)
-        instruments = Instruments(rows["instrument"], self._words, self._faults)
+        named = {str(raw.get("name")) for raw in self._listed("instrument") if isinstance(raw, dict)}
+        broken = named - {row.name for _, row in rows["instrument"]}
+        instruments = Instruments(rows["instrument"], self._words, self._faults, broken)
         checker = Checker(self._words, scale, geometry.axles, instruments, self._faults)
         stages = checker.run(entries)
         priors = checker.priors(rows["prior"])
@@ -237,8 +258,10 @@ class _Reader:
             kind = raw.get("kind") if isinstance(raw, dict) else None
             model = ENTRY_MODELS.get(kind) if isinstance(kind, str) else None
             if model is None:
-                hint = nearest(str(kind), ENTRY_KINDS)
-                self._faults.add(f"entry {number + 1}", f"unknown kind {kind!r}{hint}", "entry", number, "kind")
+                problem = f"unknown kind {kind!r}{nearest(str(kind), ENTRY_KINDS)}"
+                if kind is None:
+                    problem = f"needs kind: one of {', '.join(ENTRY_KINDS)}"
+                self._faults.add(f"entry {number + 1}", problem, "entry", number, "" if kind is None else "kind")
                 continue
             entry = self._validated(str(kind), raw, model, entry_place(number, str(kind), raw), number, "entry")
             if entry is not None:
@@ -261,6 +284,16 @@ class _Reader:
             what = self._words.characteristics.get(str(raw.get("what"))) if isinstance(raw, dict) else None
             kind = what.kind if what is not None else "length" if adapter in {"car", "profile"} else None
             self._faults.add_validation(error, model, place, table or adapter, number, kind)
+        return self._without_unknown_keys(adapter, raw, model)
+
+    @staticmethod
+    def _without_unknown_keys(adapter: str, raw: Any, model: type[BaseModel]) -> Any:
+        """What is left without unknown keys, so that they hide no other slip; None where that is still faulty."""
+        if not isinstance(raw, dict):
+            return None
+        try:
+            return MODELS[adapter].validate_python({key: raw[key] for key in known_keys(model) if key in raw})
+        except ValidationError:
             return None
 
     def _rules(self, car: Car) -> None:

@@ -21,6 +21,13 @@ Key = tuple[str, str]
 """Characteristic and place."""
 
 _DISAGREE = 3.0
+_RESTLESS = 4.0
+
+
+def stdev(numbers: Sequence[float]) -> float:
+    """Standard deviation of two or more numbers."""
+    mean = math.fsum(numbers) / len(numbers)
+    return math.sqrt(math.fsum([(number - mean) ** 2 for number in numbers]) / (len(numbers) - 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,17 +206,22 @@ def _value(
 
 def _place(name: str, readings: Sequence[Reading], notes: list[str]) -> Place:
     """Readings of one place: repeats of one instrument pooled, several instruments weighted."""
-    by_instrument: dict[str, list[Reading]] = defaultdict(list)
+    by_instrument: dict[Figures, list[Reading]] = defaultdict(list)
     for reading in readings:
-        by_instrument[reading.figures.name].append(reading)
+        by_instrument[reading.figures].append(reading)
     parts = []
-    for instrument in sorted(by_instrument):
-        numbers = sorted(quantity.value for reading in by_instrument[instrument] for quantity in reading.values)
-        figures = max((reading.figures for reading in by_instrument[instrument]), key=lambda each: each.resolution)
+    for figures in sorted(by_instrument, key=lambda each: (each.name, each.resolution)):
+        numbers = sorted(quantity.value for reading in by_instrument[figures] for quantity in reading.values)
         parts.append(observed(numbers, figures, name=name))
+        if len(numbers) > 1 and stdev(numbers) > _RESTLESS * figures.repeatability:
+            times = stdev(numbers) / figures.repeatability
+            notes.append(
+                f"repeats with {figures.name} scatter {times:.0f} times as much as it usually does: read again"
+            )
     for first, second in pairwise(parts):
         if abs(first.estimate - second.estimate) > _DISAGREE * math.hypot(first.u, second.u):
-            notes.append(f"{' and '.join(sorted(by_instrument))} disagree by more than three standard uncertainties")
+            names = " and ".join(sorted({figures.name for figures in by_instrument}))
+            notes.append(f"readings with {names} disagree by more than three standard uncertainties")
     return merge(parts, name=name)
 
 
@@ -239,7 +251,9 @@ def observed(numbers: Sequence[float], figures: Figures, *, name: str = "") -> P
         rounding = figures.resolution * math.sqrt(share / 12)
         components.append(Component("resolution", rounding, shape="rectangular"))
     if figures.calibration > 0:
-        label = f"calibration of {figures.name}"
+        label = f"calibration of {figures.name}"  # readings to other digits are another instrument
+        if figures.basis == "assumed":
+            label += f" to {figures.resolution:.4g}"
         components.append(Component(label, figures.calibration, shared=label))
     return Place(name, math.fsum(numbers) / n, tuple(components), n)
 

@@ -6,6 +6,9 @@ import pytest
 
 import carwright as cw
 from carwright.history import Figures
+from carwright.inspection import words_of
+from carwright.measure import values_at
+from carwright.tables import shipped
 
 HEAD = 'format = "carwright-sheet/1"\n[car]\ntitle = "x"\nscale = "HO"\n'
 
@@ -40,6 +43,21 @@ def test_without_an_instrument_the_digits_written_speak() -> None:
     assert (found.name, found.basis, found.dof) == ("digits written", "assumed", 5.0)
 
 
+def test_to_leave_the_instrument_out_never_makes_a_reading_surer() -> None:
+    unnamed, named = figures("", "", "9.93 mm"), figures("", "height gauge", "9.93 mm")
+    assert unnamed.calibration >= named.calibration
+    assert unnamed.repeatability >= named.repeatability
+
+
+def test_digits_of_another_size_speak_for_another_instrument() -> None:
+    text = HEAD + '[[entry]]\nkind = "reading"\nwhat = "weight.total"\nvalues = ["112 g", "4 oz", "113 g"]\n'
+    readings = cw.read_sheet_text(text).history.readings
+    assert [[quantity.text for quantity in each.values] for each in readings] == [["112 g", "113 g"], ["4 oz"]]
+    [value] = values_at(cw.read_sheet_text(text).history, words_of(shipped()), 0).found.values()
+    assert value.places[0].u < 2.0
+    assert value.places[0].estimate == pytest.approx(112.5, abs=0.2)
+
+
 def test_missing_figures_are_assumed_from_the_resolution() -> None:
     found = figures('[[instrument]]\nname = "mine"\nresolution = "0.1 mm"\n')
     assert (found.calibration, found.repeatability, found.basis) == (0.05, 0.05, "assumed")
@@ -55,7 +73,7 @@ def test_a_gauge_is_no_instrument() -> None:
     [
         ('accepts = ["15 mm", "14 mm"]', "must accept a lower and a higher limit"),
         ('accepts = ["14 mm", "15 g"]', "expected a length"),
-        ('accepts = ["14 mm"]', "at least 2 items"),
+        ('accepts = ["14 mm"]', "needs a lower and an upper limit"),
     ],
 )
 def test_a_gauge_accepts_a_lower_and_a_higher_limit(keys: str, fault: str) -> None:

@@ -76,7 +76,7 @@ def test_title_and_scale_are_enough() -> None:
         (reading(id='"7"'), "'7' is not a UUID"),
         (reading(supersedes='"00000000-0000-0000-0000-000000000001"'), "is the id of no other entry here"),
         (entry(kind='"reeding"'), "unknown kind 'reeding'; did you mean 'reading'?"),
-        (entry(what='"coupler.height"'), "unknown kind None"),
+        (entry(what='"coupler.height"'), "needs kind: one of reading, gauge"),
         (entry(kind='"gauge"', what='"wheel.back_to_back"', at='"1"', result='"fail"'), "expected pass or low or high"),
         (entry(kind='"gauge"', what='"coupler.action"', at='"A"', result='"low"'), "expected pass or fail"),
         (entry(kind='"gauge"', what='"roll.free"', result='"pass"'), "roll.free needs the ramp's grade"),
@@ -221,6 +221,50 @@ def test_files_that_are_no_sheet(tmp_path: Path) -> None:
         cw.read_sheet(path)
     with pytest.raises(SheetError, match="cannot be read: Is a directory"):
         cw.read_sheet(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("line", "hint"),
+    [
+        ('values = ["25/64""]', "an inch mark ends the quotes: write 'in', or put the text in single quotes"),
+        ('body_length = "40' + '\' 6" HO"', "an inch mark ends the quotes"),
+        ("name = \u201cstep\u201d", "curly quotes do not count: write straight ones"),
+        ('name = "step', "a quote is missing"),
+    ],
+)
+def test_the_usual_slips_of_quotes_are_named(line: str, hint: str) -> None:
+    [fault] = faults(line)
+    assert "not TOML" in fault
+    assert hint in fault
+
+
+def test_an_unknown_key_hides_no_other_slip_of_its_entry() -> None:
+    lines = faults(reading(valeu='"x"', at='"C"', **{"with": '"caliper"'}))
+    assert [part in "\n".join(lines) for part in ("'valeu'", "an end, A or B", "did you mean 'calliper'?")] == [
+        True
+    ] * 3
+
+
+def test_names_are_helped_by_their_nearest_word() -> None:
+    [line] = faults(reading(**{"with": '"digital caliper"'}))
+    assert "did you mean 'calliper'?" in line
+    [line] = faults(reading(what='"weight"'))
+    assert "did you mean 'weight.total'?" in line
+    [line] = faults(reading(at="1"))
+    assert 'a bare number 1: expected it in quotes, "1"' in line
+    [line] = faults(reading(values='"0.4 in"'))
+    assert "expected a list in brackets" in line
+
+
+def test_an_instrument_that_cannot_be_read_is_said_once() -> None:
+    bad = '[[instrument]]\nname = "mine"\nkind = "gauge"\naccepts = ["1 mm"]\n'
+    check = entry(kind='"gauge"', what='"wheel.back_to_back"', at='"1"', result='"pass"', **{"with": '"mine"'})
+    [line] = faults(bad + check)
+    assert "needs a lower and an upper limit" in line
+
+
+def test_places_may_be_written_small() -> None:
+    assert sheet(reading(at='"a"')).history.readings[0].at == "A"
 
 
 def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
