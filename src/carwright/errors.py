@@ -73,7 +73,7 @@ class ContradictionError(CarwrightError):
     """Two observations of one value cannot both be right."""
 
     def __init__(self) -> None:
-        super().__init__("the observations contradict each other: no value is likely under both")
+        super().__init__("the observations contradict each other, or what is possible")
 
 
 @dataclass(frozen=True, slots=True, order=True)

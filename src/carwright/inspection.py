@@ -42,7 +42,9 @@ class Inspection:
     verdict : Verdict
         Points as received, status of the last stage.
     unjudged : tuple[Value, ...]
-        Values no chosen clause is about.
+        Values no chosen clause applies to.
+    conditions : tuple[str, ...]
+        What clauses about them ask of the car.
     rules : RuleSet
         Clauses in force.
     rubric : Rubric
@@ -56,6 +58,7 @@ class Inspection:
     next_readings: tuple[NextReading, ...]
     verdict: Verdict
     unjudged: tuple[Value, ...]
+    conditions: tuple[str, ...]
     rules: RuleSet
     rubric: Rubric
 
@@ -174,9 +177,16 @@ def inspect(
         lambda finding: stake_of(finding, chosen),
         presets_of(tables),
     )
-    judged_about = {clause.characteristic for clause in rules.clauses}
+    judged_about = {finding.characteristic for finding in found[number]}
     unjudged = [
         value for (what, _), value in sorted(values[number].found.items()) if what.partition(":")[0] not in judged_about
+    ]
+    waiting = {value.what for value in unjudged}
+    conditions = [
+        f"{clause.id} applies only where the car's {key} is {wanted!r} in [car]"
+        for clause in rules.clauses
+        for key, wanted in clause.applies.items()
+        if clause.characteristic in waiting
     ]
     return Inspection(
         history=history,
@@ -186,6 +196,7 @@ def inspect(
         next_readings=tuple(ranked),
         verdict=verdict,
         unjudged=tuple(unjudged),
+        conditions=tuple(conditions),
         rules=replace(rules),
         rubric=chosen,
     )

@@ -376,6 +376,12 @@ def say(value: float, kind: Kind, system: System, u: float | None = None, *, uni
     return f"{_fixed(number, digits)} ± {_fixed(spread, digits)}{tail}"
 
 
+def say_probability(p: float) -> str:
+    """``0.801``, ``< 0.001`` or ``> 0.999``."""
+    least = 0.001
+    return f"< {least}" if p < least else f"> {1 - least}" if p > 1 - least else f"{p:.3f}"
+
+
 def matching_digits(spread: float) -> int:
     """Decimals that show ``spread`` > 0 with one digit, or two when its first is 1 or 2."""
     exponent = math.floor(math.log10(spread))

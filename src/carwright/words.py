@@ -108,6 +108,7 @@ class Vocabulary:
     remedies: Mapping[str, Remedy]
     looks: Mapping[str, str]
     rule_sets: tuple[str, ...]
+    european: frozenset[str] = frozenset()
 
     @property
     def ratios(self) -> Mapping[str, float]:

@@ -216,7 +216,9 @@ def wrong_values(path: Path, stage: str) -> list[str]:
 @pytest.mark.parametrize(("path", "stage"), CASES)
 def test_the_same_findings_of_an_example_have_a_probability(path: Path, stage: str) -> None:
     first, again = judged_twice(path, stage)
-    assert first.keys() == again.keys()
+    # A droop read before a washer outlasts it; the second way takes a derived value for stale with its parts.
+    assert {key for key in first if "droop" not in key[0]} == {key for key in again if "droop" not in key[0]}
+    assert {key for key in again if "droop" in key[0]} <= first.keys()
 
 
 @pytest.mark.parametrize(("path", "stage"), CASES)

@@ -6,6 +6,7 @@ Commands are imported when they are called, so that ``carwright --help`` stays q
 from __future__ import annotations
 
 import importlib
+import io
 import signal
 import sys
 from typing import Any
@@ -51,7 +52,7 @@ def verbs() -> None:
     """Measure, judge and write about scale railroad cars, with uncertainty.
 
     Start with `carwright new car.toml --scale HO`, fill in what you measured, then `carwright inspect car.toml`.
-    Exit status: 0 done, 2 bad input.
+    Exit status: 0 done (1 with --strict when something fails), 2 bad input.
     """
 
 
@@ -60,6 +61,9 @@ def main() -> None:
     if hasattr(signal, "SIGPIPE"):
         # A reader that goes away (``| head``) ends us quietly, as it ends every other filter.
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a shape a terminal cannot show must not stop the words beside it
     try:
         verbs(standalone_mode=True)
     except CarwrightError as error:

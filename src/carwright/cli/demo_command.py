@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import sys
 from pathlib import Path
 
 import click
@@ -35,9 +36,13 @@ def command(folder: Path) -> None:
     show_inspection(inspect(read_sheet(folder / f"{DEMO}.toml")))
     reports = [
         write_report(read_sheet(sheet), folder / "reports", sheet.stem)
-        for sheet in sorted(folder.glob("*.toml"))
+        for sheet in (folder / path.name for path in sorted(source.glob("*.toml")))
         if not sheet.name.startswith("club-")
     ]
     demo = next(report for report in reports if report.stem == DEMO)
     click.echo(f"\nThe sheet is {folder / DEMO}.toml; its report is {demo.resolve()}")
     click.echo(f"{len(reports) - 1} more reports lie beside it. Every car, railroad and reading in them is invented.")
+    command_name = Path(sys.argv[0]).name
+    again = "carwright" if command_name == "carwright" else f"{sys.executable} -m carwright"
+    click.echo(f"Change a sheet and look again: {again} inspect {folder / DEMO}.toml")
+    click.echo(f"Start your own: {again} new mine.toml --scale HO")

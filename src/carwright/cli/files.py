@@ -38,7 +38,7 @@ def write_whole(path: Path, text: str, *, replace: bool = True) -> Path:
         path.parent.mkdir(parents=True, exist_ok=True)
         if not replace and path.exists():
             raise WriteError(path, "is there already; nothing was changed")
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".carwright-")
         try:
             with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
                 file.write(text)

@@ -17,7 +17,7 @@ from carwright import inspect, read_sheet
 @click.option("--rubric", type=click.Path(path_type=Path), help="A rubric of your own, before the sheet's.")
 @click.option("--editions", is_flag=True, help="Judge by superseded editions too, side by side.")
 @click.option("--all", "everything", is_flag=True, help="Show what conforms and what was not measured, line by line.")
-@click.option("--strict", is_flag=True, help="Exit status 1 when anything fails.")
+@click.option("--strict", is_flag=True, help="Exit status 1 when anything that may cost points fails.")
 def command(
     sheet: Path,
     *,
@@ -33,10 +33,12 @@ def command(
     if as_json:
         from carwright.publish.document import as_json_text  # noqa: PLC0415 - loaded only when asked for
 
-        click.echo(as_json_text(inspection))
+        ascii_only = "utf" not in (sys.stdout.encoding or "").lower()
+        click.echo(as_json_text(inspection, ascii_only=ascii_only))
     else:
         from carwright.cli.show import show_inspection  # noqa: PLC0415
 
         show_inspection(inspection, everything=everything, editions=editions)
-    if strict and inspection.count("fails"):
+    counted = [each for each in inspection.findings if each.force in inspection.rubric.charges]
+    if strict and any(each.outcome == "fails" for each in counted):
         sys.exit(1)

@@ -76,7 +76,7 @@ def command(file: Path, scale: str, car_type: str, title: str) -> None:
     read_sheet_text(text, file=str(file))
     click.echo(write_whole(file, text, replace=False))
     if car_type not in OUTLINES:
-        click.echo(f"no outline is known for a {car_type!r}{nearest(car_type, OUTLINES)} A plain box will be drawn.")
+        click.echo(f"no outline is known for a {car_type!r}{nearest(car_type, OUTLINES)}; a plain box will be drawn")
 
 
 def _european(scale: str) -> bool:

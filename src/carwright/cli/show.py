@@ -52,7 +52,9 @@ def show_inspection(inspection: Inspection, *, everything: bool = False, edition
         _editions(inspection)
     if inspection.unjudged:
         names = ", ".join(dict.fromkeys(value.what for value in inspection.unjudged))
-        click.echo(f"Measured, but no clause of {inspection.rules.title} is about it: {names}")
+        click.echo(f"Measured, but no clause of {inspection.rules.title} applies to it: {names}")
+        for line in inspection.conditions:
+            click.echo(f"  {line}")
     if history.kept:
         kept = ", ".join(f"{count} {kind}" for kind, count in history.kept.items())
         click.echo(f"Kept, not judged: {kept}")
@@ -71,7 +73,7 @@ def _row(finding: Finding, system: System, charges: Iterable[str]) -> tuple[str,
 
 def _table(head: str, findings: Sequence[Finding], inspection: Inspection) -> None:
     rows = [_row(finding, inspection.history.system, inspection.rubric.charges) for finding in findings]
-    notes = [finding.reason for finding in findings]
+    notes = ["; ".join(filter(None, (finding.reason, *finding.notes))) for finding in findings]
     if sys.stdout.isatty():
         _rich_table(head, rows, notes)
         return
@@ -118,7 +120,7 @@ def _next(inspection: Inspection) -> None:
     for number, line in enumerate(lines[:_SHOWN_NEXT], 1):
         click.echo(f"  {number}. {line}")
     if len(lines) > _SHOWN_NEXT:
-        click.echo(f"  and {len(lines) - _SHOWN_NEXT} more (--json lists them)")
+        click.echo(f"  and {len(lines) - _SHOWN_NEXT} more (the report and --json list them)")
 
 
 def _points_lost(inspection: Inspection) -> None:

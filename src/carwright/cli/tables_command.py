@@ -71,14 +71,31 @@ def _row(name: str, tables: Tables) -> None:
     """``nmra/s-4.2/HO``, or a clause of it."""
     parts = name.split("/")
     table_id = "/".join(parts[:2])
+    if name.startswith("carwright/looks"):
+        _table(tables.table("words/looks"))
+        return
     if table_id not in tables.ids():
-        known = [*tables.ids(), *tables.rule_sets(), *tables.bibliography]
-        raise UnknownNameError("table, rule set or source", name, nearest(name, known))
+        if parts[0] not in tables.rule_sets():
+            known = [*tables.ids(), *tables.rule_sets(), *tables.bibliography]
+            raise UnknownNameError("table, rule set or source", name, nearest(name, known))
+        _rule_set(parts[0], parts[2] if len(parts) > 2 else "HO", tables, only=name)  # noqa: PLR2004 - set/sheet/scale
+        return
+    _cells(parts, tables)
+
+
+def _cells(parts: list[str], tables: Tables) -> None:
+    """A row of a table, or the cells of one clause, each with its source."""
+    table_id = "/".join(parts[:2])
     table = tables.table(table_id)
     row: Row | None = table.rows.get(parts[2]) if len(parts) > 2 else None  # noqa: PLR2004 - body/sheet/row
     if row is None:
         raise UnknownNameError(f"row of {table_id}", "/".join(parts[2:]), nearest("/".join(parts[2:]), table.rows))
     what = "/".join(parts[3:])
+    about = {column.characteristic for column in table.columns.values()} | {
+        each.characteristic for each in table.formulas
+    }
+    if what and what not in about:
+        raise UnknownNameError(f"clause of {table_id}/{row.key}", what, nearest(what, about - {""}))
     click.echo(f"{table.id}/{row.key}: {table.title}")
     for column in table.columns.values():
         cell = row.cells[column.name]
@@ -94,16 +111,20 @@ def _row(name: str, tables: Tables) -> None:
             click.echo(f"  {text}")
 
 
-def _rule_set(name: str, scale: str, tables: Tables) -> None:
+def _rule_set(name: str, scale: str, tables: Tables, only: str = "") -> None:
     words = words_of(tables)
     if scale not in words.scales:
         raise UnknownNameError("scale", scale, nearest(scale, words.scales))
     rules = load_rules([name], scale=words.scales[scale], tables=tables, words=words)
     system: System = "metric" if name == "nem" else "us"
-    click.echo(f"{rules.title} for {scale}: {len(rules.clauses)} clauses")
-    for clause in rules.clauses:
+    clauses = [clause for clause in rules.clauses if clause.id.startswith(only)]
+    if not clauses and only:
+        known = [*tables.ids(), *tables.rule_sets(), *tables.bibliography, *(clause.id for clause in rules.clauses)]
+        raise UnknownNameError("table, rule set or source", only, nearest(only, known))
+    click.echo(f"{rules.title} for {scale}: {len(clauses)} clauses")
+    for clause in clauses:
         _clause(clause, system)
-    for clause in rules.older:
+    for clause in rules.older if not only else ():
         click.echo(f"  superseded by {clause.superseded_by}:")
         _clause(clause, system)
 

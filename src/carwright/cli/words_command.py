@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import click
 
 from carwright.history import ENTRY_KINDS
 from carwright.inspection import words_of
-from carwright.tables import shipped
+from carwright.tables import Tables, shipped
 from carwright.units import EXPECTED
+from carwright.words import Characteristic, Vocabulary
 
 _PLACES = {
     "none": "no place",
@@ -22,34 +25,46 @@ _PLACES = {
 @click.command("words")
 @click.argument("like", default="")
 def command(like: str) -> None:
-    """List characteristics, places and units; LIKE keeps the names that hold it."""
-    tables = shipped()
-    words = words_of(tables)
-    known = [each for each in words.characteristics.values() if like in each.id]
-    click.echo("Characteristics (what, at, unit)")
-    for each in known:
-        unit = (
-            EXPECTED[each.kind].partition(", such as ")[2] if each.kind else "pass or fail, in an entry of kind gauge"
-        )
-        every = "; every place must conform" if each.combine == "every" else ""
-        click.echo(f"  {each.id:<24} {each.title}; {_PLACES[each.places]}; {unit}{every}")
-    if like:
-        return
-    click.echo("\nKinds of entry\n  " + ", ".join(ENTRY_KINDS))
-    click.echo("\nLooks and their anchors")
-    for row in tables.table("words/looks").rows.values():
-        click.echo(f"  {row.key}")
-        for grade in ("sound", "slight", "marked", "spoilt", "missing"):
-            click.echo(f"    {grade:<8} {row.words[grade]}")
-    click.echo("    not seen nobody looked, or it cannot be seen; never taken for missing")
-    click.echo("\nInstruments that need no description (their figures are judgements)")
-    for name, figures in words.instruments.items():
-        click.echo(
-            f"  {name:<14} {figures['title']}: resolution {figures['resolution']}, "
-            f"calibration {figures['calibration']}, repeatability {figures['repeatability']}"
-        )
-    click.echo("\nRemedies a work entry may name")
-    for remedy in words.remedies.values():
-        click.echo(f"  {remedy.id:<18} {remedy.title}")
-    click.echo("\nScales\n  " + ", ".join(words.scales))
-    click.echo("\nRule sets\n  " + ", ".join(words.rule_sets))
+    """List characteristics, places and units; LIKE keeps the lines that hold it."""
+    words = words_of(shipped())
+    shown = 0
+    for head, lines in sections(words, shipped()):
+        kept = [line for line in lines if like.casefold() in line.casefold()]
+        if kept:
+            click.echo(("\n" if shown else "") + head)
+            click.echo("\n".join(f"  {line}" for line in kept))
+            shown += 1
+    if not shown:
+        click.echo(f"nothing here holds {like!r}")
+
+
+def sections(words: Vocabulary, tables: Tables) -> Iterator[tuple[str, list[str]]]:
+    """Every heading and its lines."""
+    yield "Characteristics (what, at, unit)", [_characteristic(each) for each in words.characteristics.values()]
+    yield "Kinds of entry", [", ".join(ENTRY_KINDS)]
+    grades = ("sound", "slight", "marked", "spoilt", "missing")
+    yield (
+        "Looks and their anchors (not seen: nobody looked, or it cannot be seen; never taken for missing)",
+        [
+            f"{row.key:<9} {grade:<8} {row.words[grade]}"
+            for row in tables.table("words/looks").rows.values()
+            for grade in grades
+        ],
+    )
+    yield (
+        "Instruments that need no description (their figures are judgements)",
+        [
+            f"{name:<14} {each['title']}: resolution {each['resolution']}, calibration {each['calibration']}, "
+            f"repeatability {each['repeatability']}"
+            for name, each in words.instruments.items()
+        ],
+    )
+    yield "Remedies a work entry may name", [f"{each.id:<18} {each.title}" for each in words.remedies.values()]
+    yield "Scales", [", ".join(words.scales)]
+    yield "Rule sets", [", ".join(words.rule_sets)]
+
+
+def _characteristic(what: Characteristic) -> str:
+    unit = EXPECTED[what.kind].partition(", such as ")[2] if what.kind else "pass or fail, in an entry of kind gauge"
+    every = "; every place must conform" if what.combine == "every" else ""
+    return f"{what.id:<24} {what.title}; {_PLACES[what.places]}; {unit}{every}"

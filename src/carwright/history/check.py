@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import PurePosixPath
@@ -22,8 +23,8 @@ from carwright.history.entries import (
 )
 from carwright.history.faults import Faults
 from carwright.history.instruments import Instruments
-from carwright.history.order import identity_faults, in_order, not_superseded
-from carwright.history.places import places_of, work_place_fault
+from carwright.history.order import identity_faults, in_order
+from carwright.history.places import places_of, work_place
 from carwright.history.records import (
     Acquisition,
     GaugeCheck,
@@ -78,9 +79,9 @@ class Checker:
     def run(self, entries: Sequence[tuple[int, Entry]]) -> tuple[Stage, ...]:
         """Read every entry in its order, and name the stages."""
         stages = [Stage(0, "as received")]
-        for number, key, message in identity_faults(entries):
-            self._fault(number, dict(entries)[number], key, message)
-        for number, entry in in_order(not_superseded(entries)):
+        for (number, entry), key, message in identity_faults(entries):
+            self._fault(number, entry, key, message)
+        for number, entry in in_order(entries):
             if isinstance(entry, WorkEntry):
                 stages.append(self._work(number, entry, len(stages)))
                 continue
@@ -145,7 +146,7 @@ class Checker:
             return None
         low, high = (bound * self._scale.unit(what.per) for bound in what.believable)
         if what.per == "%":
-            low, high = low / 100, high / 100
+            low, high = math.atan(low / 100), math.atan(high / 100)
         if self._scale.track is None and self._scale.ratio == 1:
             return value  # the scale itself was not read
         if high > low and not low <= value.value <= high:
@@ -233,10 +234,12 @@ class Checker:
         if remedy is None:
             hint = nearest(entry.remedy, self._words.remedies)
             self._fault(number, entry, "remedy", f"unknown remedy {entry.remedy!r}{hint}")
-        if remedy is not None and remedy.only_there and entry.at is None:
-            self._fault(number, entry, "at", f"{entry.remedy} needs the place it was done at")
-        if entry.at is not None:
-            self._work_place(number, entry, entry.at)
+        at = entry.at or ""
+        if remedy is not None and (entry.at is not None or remedy.only_there):
+            found = work_place(remedy, entry.at, self._axles)
+            if found.startswith("!"):
+                self._fault(number, entry, "at", found[1:])
+            at = found
         if entry.amount is not None and _number_with_unit(entry.amount) is None:
             self._fault(
                 number,
@@ -244,25 +247,20 @@ class Checker:
                 "amount",
                 f"cannot read {entry.amount!r}: expected {EXPECTED['length']}, or a mass",
             )
-        at = f" at {entry.at}" if entry.at else ""
+        where = f" at {at}" if at else ""
         amount = f" {entry.amount}" if entry.amount else ""
         self.works.append(
             Work(
                 number + 1,
                 entry.remedy,
-                entry.at or "",
+                at,
                 entry.amount or "",
                 entry.note or "",
                 stage,
                 entry.when or "",
             )
         )
-        return Stage(stage, f"after {entry.remedy}{amount}{at}")
-
-    def _work_place(self, number: int, entry: WorkEntry, at: str) -> None:
-        fault = work_place_fault(at, self._axles)
-        if fault:
-            self._fault(number, entry, "at", fault)
+        return Stage(stage, f"after {entry.remedy}{amount}{where}")
 
     def _ruling(self, number: int, entry: RulingEntry, stage: int) -> None:
         del stage
@@ -303,9 +301,16 @@ class Checker:
         for number, row in rows:
             place = f"prior {number + 1} ({row.what})"
             what = self._words.characteristics.get(row.what)
-            if what is None or what.kind is None:
+            if what is None:
                 hint = nearest(row.what, self._words.characteristics)
                 self._faults.add(place, f"unknown characteristic {row.what!r}{hint}", "prior", number, "what")
+                continue
+            if what.kind is None:
+                self._faults.add(place, f"{row.what} is only passed or failed", "prior", number, "what")
+                continue
+            places = places_of(what, row.at, self._axles) if row.at is not None else [""]
+            if isinstance(places, str):
+                self._faults.add(place, places, "prior", number, "at")
                 continue
             try:
                 value, u = parse(row.value, what.kind).value, parse(row.u, what.kind).value
@@ -356,12 +361,12 @@ def _same_digits(values: tuple[Quantity, ...]) -> list[tuple[Quantity, ...]]:
 def entry_place(number: int, kind: str, entry: Any) -> str:
     """``entry 4 (reading coupler.height at A)``; works on models and on raw tables."""
     get: Callable[[str], Any] = entry.get if isinstance(entry, dict) else lambda key: getattr(entry, key, None)
-    words = [str(kind)]
+    words = [" ".join(str(kind).split())]
     what = get("what") or get("remedy") or get("of")
     if what:
-        words.append(str(what))
+        words.append(" ".join(str(what).split())[:60])
     if get("at"):
-        words.append(f"at {get('at')}")
+        words.append(" ".join(f"at {get('at')}".split())[:30])
     return f"entry {number + 1} ({' '.join(words)})"
 
 

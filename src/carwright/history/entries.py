@@ -6,6 +6,7 @@ Quantities stay text here, so that a sheet written back keeps every digit; :mod:
 from __future__ import annotations
 
 import datetime as dt
+import unicodedata
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
@@ -46,7 +47,16 @@ def _uuid(value: str) -> str:
 
 Moment = Annotated[str, BeforeValidator(_moment)]
 Identity = Annotated[str, AfterValidator(_uuid)]
-Text = Annotated[str, Field(min_length=1, max_length=2000)]
+
+
+def _words(value: str) -> str:
+    if any(unicodedata.category(sign) == "Cc" and sign not in "\n\t" for sign in value):
+        msg = "control characters cannot stand in a text"
+        raise ValueError(msg)
+    return value
+
+
+Text = Annotated[str, Field(min_length=1, max_length=2000), AfterValidator(_words)]
 Amount = Annotated[str, Field(min_length=1, max_length=64)]
 Money = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
 
@@ -211,7 +221,7 @@ class RulingEntry(_Entry):
 
     @model_validator(mode="after")
     def _some(self) -> RulingEntry:
-        if self.waives is None and (self.points is None or self.category is None):
+        if (self.points is None) != (self.category is None) or (self.waives is None and self.points is None):
             msg = "needs category and points, or waives"
             raise ValueError(msg)
         return self

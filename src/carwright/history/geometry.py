@@ -102,11 +102,14 @@ def read_geometry(car: Car, scale: Scale, words: Vocabulary, faults: Faults) -> 
                 parse(text, "length", ratio=scale.ratio)
             except UnitError as error:
                 faults.add(f"car.geometry.deck {number + 1}", str(error), "car.geometry.deck", number, key)
-    return ReadGeometry(lengths, texts, _axles(car), faults)
+    return ReadGeometry(lengths, texts, _axles(car, faults), faults)
 
 
-def _axles(car: Car) -> int | None:
+def _axles(car: Car, faults: Faults) -> int | None:
     geometry = car.geometry
+    if None not in {geometry.axles, geometry.axles_per_truck} and geometry.axles != 2 * (geometry.axles_per_truck or 0):
+        message = f"{geometry.axles} axles do not go with {geometry.axles_per_truck} in each of two trucks"
+        faults.add("car.geometry", message, "car.geometry", 0, "axles")
     if geometry.axles is not None:
         return geometry.axles
     return None if geometry.axles_per_truck is None else 2 * geometry.axles_per_truck

@@ -75,6 +75,12 @@ class Instruments:
         if (name, kind) not in self._figures:
             self._figures[name, kind] = self._read(name, kind)
         found = self._figures[name, kind]
+        if (
+            found is None
+            and known is not None
+            and not (known[1].resolution or known[1].preset in self._words.instruments)
+        ):
+            return ""
         return found if found is not None else f"{name!r} does not measure a {kind}"
 
     def written_digits(self, values: tuple[Quantity, ...], kind: Kind, what: str) -> Figures:
@@ -131,6 +137,8 @@ class Instruments:
                 )
                 return None
             read[key] = value
+        if "resolution" not in read:
+            return None
         resolution = read["resolution"]
         own = row.repeatability is not None
         dof = float(row.repeatability_n - 1) if row.repeatability_n and own else ASSUMED_DOF

@@ -27,11 +27,13 @@ class Lines:
         counts: dict[str, int] = {}
         here: Where = ("", 0)
         quoted = ""
-        for number, line in enumerate(text.splitlines(), 1):
+        for number, line in enumerate(text.split("\n"), 1):
             if quoted:
                 quoted = "" if line.count(quoted) % 2 else quoted
                 continue
-            header = _HEADER.match(line)
+            if line.lstrip().startswith("#"):
+                continue
+            header = _HEADER.match(line.rstrip("\r"))
             if header is not None:
                 name = header[2].replace(" ", "")
                 if header[1] == "[[":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from carwright.words import Characteristic
+from carwright.words import Characteristic, Remedy
 
 _AXLE = re.compile(r"(\d{1,2})([LR]?)\Z", re.ASCII)
 _ALLOWED: dict[str, tuple[tuple[str | None, ...], str]] = {
@@ -46,14 +46,23 @@ def places_of(what: Characteristic, at: str | None, axles: int | None) -> list[s
     return _beyond(int(axle[1]), axles) or [f"{int(axle[1])}{axle[2]}"]
 
 
-def work_place_fault(at: str, axles: int | None) -> str:
-    """What is wrong with the place of a work, "" where nothing is."""
-    axle = _AXLE.match(at)
-    if at in {"A", "B", "all"}:
-        return ""
-    if axle is None:
-        return f"{at!r} is no place: expected A, B or an axle number"
-    return _beyond(int(axle[1]), axles)
+def work_place(remedy: Remedy, at: str | None, axles: int | None) -> str:
+    """The place of a work as readings name it; what is wrong with it behind a ``!``.
+
+    A remedy for wheelsets is done at an axle (its wheels count as the axle), one for couplers at an end.
+    """
+    if at in {None, "all"}:
+        return "all" if at else f"!{remedy.id} needs the place it was done at"
+    axle = _AXLE.match(str(at).upper())
+    wheels = all(what.startswith("wheel.") for what in remedy.touches)
+    if remedy.only_there and wheels and axle is None:
+        return f"!{remedy.id} is done at an axle, counted from the A end, got {at!r}"
+    if str(at).upper() in {"A", "B"} and not (remedy.only_there and wheels):
+        return str(at).upper()
+    if axle is None or (remedy.only_there and not wheels):
+        return f"!{remedy.id} is done at an end, A or B, got {at!r}"
+    beyond = _beyond(int(axle[1]), axles)
+    return f"!{beyond}" if beyond else str(int(axle[1]))
 
 
 def _beyond(axle: int, axles: int | None) -> str:

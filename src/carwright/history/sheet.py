@@ -36,6 +36,8 @@ from carwright.words import Scale, Vocabulary, nearest
 LARGEST = 1_000_000
 """Bytes a sheet may have: some ten thousand entries."""
 DEFAULT_RULES = ("nmra", "bench")
+EUROPEAN_RULES = ("nem", "bench")
+"""Taken where a sheet names none and only the European norms know its scale."""
 _TABLES: dict[str, type[BaseModel]] = {
     "instrument": InstrumentRow,
     "prior": PriorRow,
@@ -107,8 +109,10 @@ def read_sheet_text(text: str, words: Vocabulary, *, file: str = "sheet", folder
     except tomllib.TOMLDecodeError as error:
         line = int(str(error).partition("(at line ")[2].partition(",")[0] or 0)
         message = str(error).partition(" (at ")[0]
-        hint = _quote_hint(text, line)
+        hint = _quote_hint(text, line) if line else "; a quote or a bracket is not closed"
         raise SheetError(file, [Fault(line, "", f"not TOML: {message[0].lower()}{message[1:]}{hint}")]) from error
+    except ValueError as error:
+        raise SheetError(file, [Fault(0, "", f"not TOML: {error}")]) from error
     except RecursionError as error:
         raise SheetError(file, [Fault(0, "", "nested too deeply to be a bench sheet")]) from error
     return _Reader(document, Faults(Lines(text)), words, file, folder).read()
@@ -159,24 +163,27 @@ class _Reader:
         geometry = read_geometry(car, scale, self._words, self._faults)
         for index, pocket in rows["pocket"]:
             geometry.check_pocket(index, pocket)
-        named = {str(raw.get("name")) for raw in self._listed("instrument") if isinstance(raw, dict)}
+        listed = self._document.get("instrument", [])
+        named = {str(raw.get("name")) for raw in listed if isinstance(raw, dict)} if isinstance(listed, list) else set()
         broken = named - {row.name for _, row in rows["instrument"]}
         instruments = Instruments(rows["instrument"], self._words, self._faults, broken)
         checker = Checker(self._words, scale, geometry.axles, instruments, self._faults)
         stages = checker.run(entries)
         priors = checker.priors(rows["prior"])
         self._rules(car)
-        if self._faults.found:
-            raise SheetError(self._file, self._faults.found)
         for name in instruments.declared():
             for kind in ("length", "mass", "angle", "slope", "force", "time"):
                 instruments.figures(name, kind, ())
+        if self._faults.found:
+            raise SheetError(self._file, self._faults.found)
+        european = car.scale in self._words.european
+        rules = tuple(car.rules) if car.rules else EUROPEAN_RULES if european else DEFAULT_RULES
         history = History(
             title=car.title,
             type=car.type or "",
             scale=scale,
-            system=car.system or ("metric" if car.rules and "nem" in car.rules else "us"),
-            rules=tuple(car.rules) if car.rules else DEFAULT_RULES,
+            system=car.system or ("metric" if "nem" in rules else "us"),
+            rules=rules,
             rubric=car.rubric or "",
             properties={
                 key: value for key in ("coupler", "trip_pin", "type") if (value := getattr(car, key)) is not None

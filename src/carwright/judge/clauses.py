@@ -16,7 +16,7 @@ from carwright.judge.finding import Finding, Outcome
 from carwright.judge.limits import Limits, resolve
 from carwright.measure import Component, Place, Value, Values, knowledge, probability_within
 from carwright.tables import Clause
-from carwright.units import Kind, say
+from carwright.units import Kind, say, shown_unit
 from carwright.words import Vocabulary
 
 STATED = 0.95
@@ -83,8 +83,9 @@ def _places(clause: Clause, values: Values, history: History, words: Vocabulary)
     seen = {value.at.rstrip("LR") if what.places == "wheels" else value.at for value in read}
     if "all" in seen:
         return
-    yield from ((at, None) for at in wanted if at not in seen)
-    if not wanted and not read:
+    stale = {at.rstrip("LR") if what.places == "wheels" else at for name, at in values.stale if name == what.id}
+    yield from ((at, None) for at in wanted or sorted(stale) if at not in seen)
+    if not wanted and (not read or what.places in {"axles", "wheels"}):
         yield "", None
 
 
@@ -116,14 +117,19 @@ def _judge(
         "u_limit": limits.u,
         "sources": limits.sources or (("clause", clause.source),),
         "superseded_by": clause.superseded_by,
-        "notes": (clause.note,) if clause.note else (),
+        "notes": (),
+        "clause_note": clause.note,
     }
     if value is None:
-        work = values.stale.get((clause.characteristic, at))
+        stale = (values.stale.get((clause.characteristic, at + side)) for side in ("", "L", "R"))
+        work = next((work for work in stale if work is not None), None)
         if work is not None:
             reason = f"read before {work.remedy}, which touches it: read it again"
             return Finding(**facts | {"basis": "stale", "reason": reason})
-        return Finding(**facts | {"reason": "nothing was read"})
+        reason = "nothing was read"
+        if not at and words.characteristics[clause.characteristic].places in {"axles", "wheels"}:
+            reason = "how many axles the car has is not said: axles_per_truck, or axles, in [car.geometry]"
+        return Finding(**facts | {"reason": reason})
     facts |= _of_value(value, facts["notes"])
     if clause.kind is None:
         return _by_eye(facts, value)
@@ -148,7 +154,7 @@ def _of_value(value: Value, notes: tuple[str, ...]) -> Facts:
     )
     gauges = tuple(sorted({check.limits.name for check in value.gauges if check.limits is not None}))
     return {
-        "instruments": standing + gauges,
+        "instruments": tuple(dict.fromkeys(standing + gauges)),
         "entries": value.entries,
         "derived": value.derived,
         "notes": notes + value.notes,
@@ -175,13 +181,23 @@ def _no_limit(facts: Facts, kind: Kind, limits: Limits, history: History) -> Fin
 def _gauge_only(facts: Facts, gauges: Sequence[GaugeCheck], limits: Limits) -> Finding:
     """Without a reading or a prior a gauge gives no number: only what its own limits settle."""
     lower, upper = _ends(limits)
-    outcomes = {gauge_outcome(check, lower, upper) for check in gauges}
+    outcome = gauges_outcome(gauges, lower, upper)
     seen = all(check.limits is None for check in gauges)
-    outcome: Outcome = "fails" if "fails" in outcomes else "undecided" if "undecided" in outcomes else "conforms"
     reason = ""
     if outcome == "undecided":
-        reason = "the gauge's own limits are not inside the clause's: read the value, or state a prior"
+        reason = "the gauge's own limits do not settle the clause: read the value, or state a prior"
     return Finding(**facts | {"outcome": outcome, "basis": "by eye" if seen else "gauge only", "reason": reason})
+
+
+def gauges_outcome(gauges: Sequence[GaugeCheck], lower: float, upper: float) -> Outcome:
+    """What checks settle together: at one place the sharpest speaks, and every place must conform."""
+    places: dict[str, set[Outcome]] = {}
+    for check in gauges:
+        places.setdefault(check.place, set()).add(gauge_outcome(check, lower, upper))
+    each = [
+        "fails" if "fails" in found else "conforms" if "conforms" in found else "undecided" for found in places.values()
+    ]
+    return "fails" if "fails" in each else "undecided" if "undecided" in each else "conforms"
 
 
 def gauge_outcome(check: GaugeCheck, lower: float, upper: float) -> Outcome:
@@ -196,14 +212,22 @@ def gauge_outcome(check: GaugeCheck, lower: float, upper: float) -> Outcome:
     """
     limits = check.limits
     if limits is None:
-        return "conforms" if check.result == "pass" else "fails"
+        beyond = math.isfinite(lower) if check.result == "low" else math.isfinite(upper)
+        return "fails" if check.result != "pass" and beyond else "conforms"
+    vague = limits.u > (limits.upper - limits.lower) / _SHARP
     match check.result:
+        case "pass" if limits.upper < lower or limits.lower > upper:
+            return "fails"
         case "pass":
-            return "conforms" if limits.lower >= lower and limits.upper <= upper else "undecided"
+            return "conforms" if limits.lower >= lower and limits.upper <= upper and not vague else "undecided"
         case "low":
             return "fails" if limits.lower <= lower else "undecided"
         case _:
             return "fails" if limits.upper >= upper else "undecided"
+
+
+_SHARP = 6.0
+"""A gauge whose own u is more than a sixth of what it accepts settles nothing by passing."""
 
 
 def _ends(limits: Limits) -> tuple[float, float]:
@@ -230,18 +254,26 @@ def _measured(
         return Finding(**facts | {"outcome": "undecided", "basis": "contradiction", "reason": reason})
     index = min(range(len(states)), key=lambda i: _room(states[i].estimate, lower, upper))
     worst, place = states[index], value.places[index]
-    outcome: Outcome = "conforms" if p >= thresholds.conform else "fails" if p <= thresholds.fail else "undecided"
-    lone = {gauge_outcome(check, lower, upper) for check in value.lone_gauges()}
-    notes = facts["notes"] + _run_out(value, history, kind)
-    if outcome == "conforms" and lone & {"fails", "undecided"}:
-        outcome = "fails" if "fails" in lone else "undecided"
-        notes = (*notes, "a gauge says otherwise at a place that was not read")
     half_width = worst.half_width()
     tail = half_width if thresholds.conform == STATED else worst.half_width(thresholds.conform)
     capable, u_needed = _capability(worst.u, tail, lower, upper)
+    outcome: Outcome = "conforms" if p >= thresholds.conform else "fails" if p <= thresholds.fail else "undecided"
+    if outcome == "fails" and not capable and max(worst.cdf(lower), 1 - worst.cdf(upper)) < 1 - thresholds.fail:
+        outcome = "undecided"  # the probability is small only because the limits are narrower than the reading
     reason = ""
     if outcome == "undecided":
         reason = _why_open(facts["instruments"], kind, None if capable else u_needed, history)
+    notes = facts["notes"] + _run_out(value, history, kind)
+    others = gauges_outcome(value.lone_gauges(), lower, upper)
+    if outcome == "conforms" and others != "conforms":
+        outcome, reason = others, "a gauge at a place that was not read says otherwise"
+        if others == "undecided":
+            reason = "a gauge at a place that was not read does not settle it: read that place too"
+    unsaid = {check.result for check in value.gauges if check.limits is None}
+    if outcome == "conforms" and gauges_outcome([c for c in value.gauges if c.limits is None], lower, upper) == "fails":
+        outcome, reason = "undecided", f"a gauge that is not described says {' and '.join(sorted(unsaid - {'pass'}))}"
+    if worst.shape == "tabulated" and value.bounded and not value.gauges:
+        notes = (*notes, "no value below zero is possible: what remains moves the estimate")
     return Finding(
         **facts
         | {
@@ -280,15 +312,19 @@ def _capability(u: float, tail: float, lower: float, upper: float) -> tuple[bool
 
 
 def _run_out(value: Value, history: History, kind: Kind) -> tuple[str, ...]:
-    turns = [place.estimate for place in value.places if place.name.startswith("turn")]
+    turns: dict[str, list[float]] = {}
+    for place in value.places:
+        if place.name.startswith("turn"):
+            turns.setdefault(" ".join(place.name.split()[:3]), []).append(place.estimate)
     if len(turns) < 2:  # noqa: PLR2004 - run-out needs two turns
         return ()
-    return (f"run-out {say(max(turns) - min(turns), kind, history.system)} between turns",)
+    means = [math.fsum(found) / len(found) for found in turns.values()]
+    return (f"run-out {say(max(means) - min(means), kind, history.system)} between turns",)
 
 
 def _why_open(instruments: Sequence[str], kind: Kind, u_needed: float | None, history: History) -> str:
     if u_needed is None:
         return "too near a limit for this uncertainty"
     names = ", ".join(instruments) or "the instrument"
-    needed = say(u_needed, kind, history.system)
+    needed = say(u_needed, kind, history.system, u_needed).partition(" ± ")[0] + " " + shown_unit(kind, history.system)
     return f"{names} is not capable here: no reading could conform; a standard uncertainty of {needed} is needed"

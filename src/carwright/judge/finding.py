@@ -73,7 +73,9 @@ class Finding:
     derived : str
         How the value was computed, "" where it was read.
     notes : tuple[str, ...]
-        What a reader must know.
+        What a reader must know of this value.
+    clause_note : str
+        What a reader must know of the clause.
     grade : str
         Grade of a look.
     """
@@ -112,6 +114,7 @@ class Finding:
     derived: str = ""
     notes: tuple[str, ...] = ()
     grade: str = ""
+    clause_note: str = ""
 
     @property
     def where(self) -> str:

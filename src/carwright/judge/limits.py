@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from carwright.errors import TableError
 from carwright.history import History
 from carwright.measure import Input, Value, propagate
 from carwright.tables import Clause, Limit, Source
@@ -115,5 +117,10 @@ def _compute(limit: Limit, kind: Kind, known: Mapping[str, Input], ratio: float)
         }
         return inside(formula({**constants, **given}), kind, formula.unit)
 
-    result = propagate(value, [known[name] for name in names])
+    try:
+        result = propagate(value, [known[name] for name in names])
+    except (ZeroDivisionError, OverflowError) as error:
+        raise TableError(f"formula {formula.expression!r}", f"cannot be computed for this car: {error}") from error
+    if not math.isfinite(result.estimate):
+        raise TableError(f"formula {formula.expression!r}", "gives no number for this car")
     return result.estimate, result.u

@@ -26,7 +26,8 @@ def judge_looks(history: History, anchors: Table, stage: int) -> list[Finding]:
     """
     last = {}
     for look in sorted(history.looks, key=lambda each: (each.stage > stage, abs(each.stage - stage)), reverse=True):
-        last[look.what, look.at, look.name] = look
+        # A look without a name is one of its own: nothing says that two of them mean the same thing.
+        last[look.what, look.at, look.name or f"entry {look.entry}"] = look
     findings = []
     for look in sorted(last.values(), key=lambda each: each.entry):
         row = anchors.rows[look.what]

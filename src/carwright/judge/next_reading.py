@@ -31,8 +31,8 @@ class NextReading:
         How many readings.
     minutes : float
         Bench time [min].
-    p_decided : float
-        Probability that these readings decide the finding [-].
+    p_decided : float or None
+        Probability that these readings decide the finding; None for what a clause waits for [-].
     drop : float
         Expected fall of the decision loss [points].
     settles : tuple[str, ...]
@@ -46,7 +46,7 @@ class NextReading:
     instrument: str
     n: int
     minutes: float
-    p_decided: float
+    p_decided: float | None
     drop: float
     settles: tuple[str, ...]
     why: str
@@ -104,6 +104,8 @@ def next_readings(
         reading: NextReading | None
         if characteristic.kind is None:
             reading = _by_eye(group, characteristic, stake)
+        elif all(finding.lower is None and finding.upper is None for finding in group):
+            reading = _waiting(group, characteristic, presets, stake)
         else:
             opened = [_opened(finding, characteristic, history, stake) for finding in group]
             reading = _best(
@@ -140,6 +142,27 @@ def _by_eye(group: Sequence[Finding], characteristic: Characteristic, stake: Cal
     )  # fmt: skip
 
 
+def _waiting(
+    group: Sequence[Finding],
+    characteristic: Characteristic,
+    presets: Mapping[tuple[str, Kind], Figures],
+    stake: Callable[[Finding], float],
+) -> NextReading:
+    """Something unread whose limits wait for geometry."""
+    fit = [figures.name for figures in presets.values() if figures.suits and _suits(figures, characteristic.id)]
+    return NextReading(
+        what=characteristic.id,
+        at=group[0].at,
+        instrument=fit[0] if fit else "a fit instrument",
+        n=1,
+        minutes=characteristic.minutes,
+        p_decided=None,
+        drop=max(stake(finding) for finding in group) / 2,
+        settles=tuple(finding.clause for finding in group),
+        why="nothing was read here; its limits wait for geometry",
+    )
+
+
 def _opened(
     finding: Finding, characteristic: Characteristic, history: History, stake: Callable[[Finding], float]
 ) -> _Open | None:
@@ -147,7 +170,7 @@ def _opened(
     lower = finding.lower if finding.lower is not None else -math.inf
     upper = finding.upper if finding.upper is not None else math.inf
     points = stake(finding)
-    if points <= 0:
+    if points <= 0 or (math.isinf(lower) and math.isinf(upper)):
         return None
     if finding.value is not None and finding.u is not None and finding.basis == "measured":
         return _Open(finding, finding.value, math.hypot(finding.u, finding.u_limit), lower, upper, points)
@@ -187,7 +210,7 @@ def _best(
         _with(target, figures, characteristic, thresholds, n_before=target.finding.n if name in used else 0)
         for name, figures in sorted(offered.items())
     ]
-    settling = [each for each in candidates if each.p_decided >= SETTLED]
+    settling = [each for each in candidates if (each.p_decided or 0.0) >= SETTLED]
     chosen = max(settling or candidates, key=lambda each: (each.worth, each.instrument))
     settles = tuple(each.finding.clause for each in opened)
     return NextReading(
@@ -208,9 +231,11 @@ def _why(chosen: NextReading, candidates: Sequence[NextReading], used: Mapping[s
     if not used:
         return "nothing was read here" if target.finding.basis != "stale" else target.finding.reason
     same = [each for each in candidates if each.instrument in used]
-    hopeless = same and all(each.p_decided < SETTLED for each in same)
-    if chosen.p_decided < SETTLED:
-        return "no number of repeats is likely to settle it: it lies on the limit"
+    hopeless = same and all((each.p_decided or 0.0) < SETTLED for each in same)
+    if target.finding.basis == "contradiction":
+        return "what was observed contradicts itself"
+    if (chosen.p_decided or 0.0) < SETTLED:
+        return f"not even {chosen.n} readings are likely to settle it: it lies on the limit"
     if hopeless:
         return f"no number of repeats with the {same[0].instrument} settles it"
     return "more repeats settle it" if chosen.instrument in used else "a better instrument settles it sooner"
@@ -246,15 +271,15 @@ def _geometry(findings: Sequence[Finding], words: Vocabulary, stake: Callable[[F
                     wanted.setdefault(name, []).append(finding)
     return [
         NextReading(
-            names[name],
-            "",
-            "steel rule",
-            1,
-            words.characteristics[names[name]].minutes,
-            1.0,
-            max(stake(finding) for finding in group) / 2,
-            tuple(finding.clause for finding in group),
-            group[0].reason,
+            what=names[name],
+            at="",
+            instrument="steel rule",
+            n=1,
+            minutes=words.characteristics[names[name]].minutes,
+            p_decided=None,
+            drop=max(stake(finding) for finding in group) / 2,
+            settles=tuple(finding.clause for finding in group),
+            why=group[0].reason,
         )
         for name, group in wanted.items()
     ]

@@ -19,7 +19,8 @@ from carwright.measure.distributions import normal_cdf, normal_quantile
 
 SETTLED = 0.8
 """A plan of readings "would settle" a finding when it decides it with this probability."""
-MOST_REPEATS = 30
+MOST_REPEATS = 12
+"""More repeats than these nobody makes."""
 
 
 class State(NamedTuple):
@@ -33,7 +34,7 @@ class State(NamedTuple):
 
 @lru_cache(maxsize=1024)
 def outlook(state: State, figures: Figures, thresholds: Thresholds, n_before: int) -> tuple[int, float, float]:
-    """The least number of readings that would settle a finding, else three; their chance; the fall of the loss.
+    """The least number of readings that would settle a finding, else the most; their chance; the fall of the loss.
 
     Parameters
     ----------
@@ -57,7 +58,7 @@ def outlook(state: State, figures: Figures, thresholds: Thresholds, n_before: in
 
     low, high = 1, MOST_REPEATS
     if chance(high) < SETTLED:
-        low = 3
+        low = high
     else:
         while low < high:
             middle = (low + high) // 2

@@ -44,7 +44,7 @@ def probability_within(places: Sequence[Told], lower: float, upper: float, *, bo
     Raises
     ------
     ContradictionError
-        "the observations contradict each other: no value is likely under both"
+        "the observations contradict each other, or what is possible"
     """
     if len(places) == 1:
         place, gauges = places[0]

@@ -25,8 +25,10 @@ from carwright.measure.distributions import Tabulated, chi_square_nodes, convolv
 from carwright.measure.montecarlo import UNLIKELY
 
 _SQRT2 = math.sqrt(2)
-MANY_DOF = 100.0
-"""Effective degrees of freedom from which the t's tails no longer show: p differs by less than 0.0016 anywhere."""
+MANY_DOF = 200.0
+"""Degrees of freedom of a repeatability from which its t is taken as normal: p differs by less than 0.001 anywhere."""
+LITTLE = 1e-3
+"""Share of the variance below which the tails of a t no longer show."""
 CLOSE = 1e-7
 """How nearly an interval holds its probability."""
 NEAR_ZERO = 4.0
@@ -130,7 +132,7 @@ def knowledge(place: Place, *, bounded: bool = False, gauges: Sequence[GaugeChec
     Raises
     ------
     ContradictionError
-        "the observations contradict each other: no value is likely under both"
+        "the observations contradict each other, or what is possible"
     """
     state = closed_form(place)
     told = [check for check in gauges if check.limits is not None]
@@ -213,10 +215,8 @@ def closed_form(place: Place) -> Knowledge:
     own = math.fsum(part.u**2 for part in counted)
     square = math.fsum(part.u**2 for part in rest if not math.isfinite(part.dof))
     sigma = math.sqrt(square + own)
-    if place.dof >= MANY_DOF:
+    dof = welch_satterthwaite(counted)
+    if dof >= MANY_DOF or own <= LITTLE * place.u**2:
         return Knowledge(place.estimate, place.u, place.dof, "rounded" if half_step else "normal", sigma, half_step)
-    nodes = tuple(
-        (weight, math.sqrt(square + own * factor))
-        for weight, factor in chi_square_nodes(round(welch_satterthwaite(counted), 3))
-    )
+    nodes = tuple((weight, math.sqrt(square + own * factor)) for weight, factor in chi_square_nodes(round(dof, 3)))
     return Knowledge(place.estimate, place.u, place.dof, "t", sigma, half_step, nodes)

@@ -144,7 +144,7 @@ def weighted(values: Array, weights: Array | None = None) -> Draws:
     Raises
     ------
     ContradictionError
-        "the observations contradict each other: no value is likely under both"
+        "the observations contradict each other, or what is possible"
     """
     import numpy as np  # noqa: PLC0415 - loaded only where draws are made
 

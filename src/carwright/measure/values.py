@@ -126,7 +126,8 @@ def values_at(history: History, words: Vocabulary, stage: int) -> Values:
     """
     found: dict[Key, Value] = {}
     stale: dict[Key, Work] = {}
-    for key, (readings, gauges) in _observations(history).items():
+    observations = _observations(history)
+    for key, (readings, gauges) in observations.items():
         spoiling = [work for work in history.works if touches(work, key, words)]
         here = _segment(stage, spoiling)
         near = [reading for reading in readings if _segment(reading.stage, spoiling) == here]
@@ -137,6 +138,7 @@ def values_at(history: History, words: Vocabulary, stage: int) -> Values:
         elif min(_stages(readings, gauges)) < stage:
             stale[key] = [work for work in spoiling if work.stage <= stage][-1]
     _derive(found)
+    _derive_droop(found, observations, history, words, stage)
     _derive_stale(found, stale)
     return Values(stage, {key: value for key, value in found.items() if not key[0].endswith("~")}, stale)
 
@@ -155,7 +157,7 @@ def touches(work: Work, key: Key, words: Vocabulary) -> bool:
     remedy = words.remedies[work.remedy]
     if _base(key[0]) not in remedy.touches:
         return False
-    return not remedy.only_there or work.at in {"", "all", key[1], key[1].rstrip("LR")} or key[1] in {"", "all"}
+    return not remedy.only_there or work.at in {"all", key[1].rstrip("LR") or key[1]} or key[1] in {"", "all"}
 
 
 def _base(what: str) -> str:
@@ -163,7 +165,10 @@ def _base(what: str) -> str:
     return what.partition(":")[0].rstrip("~")
 
 
-def _observations(history: History) -> dict[Key, tuple[list[Reading], list[GaugeCheck]]]:
+Observations = Mapping[Key, tuple[list[Reading], list[GaugeCheck]]]
+
+
+def _observations(history: History) -> Observations:
     found: dict[Key, tuple[list[Reading], list[GaugeCheck]]] = defaultdict(lambda: ([], []))
     for reading in history.readings:
         what = f"{reading.what}:{reading.name}" if reading.name else reading.what
@@ -265,10 +270,9 @@ def _derive(found: dict[Key, Value]) -> None:
     """Add what follows from other values where it was not read itself."""
     for key, value in list(found.items()):
         what, at = key
-        if what == "wheel.back_to_back" and ("wheel.check_gauge", at) not in found:
-            _derive_check_gauge(found, value)
-        if what == "coupler.height~" and ("coupler.droop", at) not in found and ("coupler.height", at) in found:
-            _derive_droop(found, value)
+        known = found.get(("wheel.check_gauge", at))
+        if what == "wheel.back_to_back" and (known is None or not known.places):
+            _derive_check_gauge(found, value, known.gauges if known is not None else ())
     ends = [found.get(("roll.start", end)) for end in ("A", "B")]
     if ends[0] and ends[1] and ("roll.start", "") not in found and ends[0].places and ends[1].places:
         found["roll.start", ""] = _both(
@@ -284,15 +288,13 @@ def _derive(found: dict[Key, Value]) -> None:
 def _derive_stale(found: Mapping[Key, Value], stale: dict[Key, Work]) -> None:
     """What cannot be derived any more because a part of it went stale."""
     for (what, at), work in list(stale.items()):
-        if what == "coupler.height~" and ("coupler.droop", at) not in found:
-            stale["coupler.droop", at] = work
         if what == "wheel.back_to_back" and ("wheel.check_gauge", at) not in found:
             thickness = [("wheel.flange_thickness", at + side) for side in ("", "L", "R")]
             if any(key in found or key in stale for key in thickness):
                 stale["wheel.check_gauge", at] = work
 
 
-def _derive_check_gauge(found: dict[Key, Value], back: Value) -> None:
+def _derive_check_gauge(found: dict[Key, Value], back: Value, gauges: tuple[GaugeCheck, ...]) -> None:
     """K = B + T at every pair of a place of the axle and a flange; a reading in several pairs is one reading."""
     thickness = [found[key] for side in ("", "L", "R") if (key := ("wheel.flange_thickness", back.at + side)) in found]
     flanges = [(other.at, _one_reading(place, f"T {other.at}")) for other in thickness for place in other.places]
@@ -307,7 +309,7 @@ def _derive_check_gauge(found: dict[Key, Value], back: Value) -> None:
             back,
             what="wheel.check_gauge",
             places=tuple(places),
-            gauges=(),
+            gauges=gauges,
             derived="back-to-back plus flange thickness",
             figures=tuple(
                 dict.fromkeys((*back.figures, *(figures for other in thickness for figures in other.figures)))
@@ -324,11 +326,29 @@ def _one_reading(place: Place, name: str) -> Place:
     return replace(place, components=parts)
 
 
-def _derive_droop(found: dict[Key, Value], lifted: Value) -> None:
-    free = found["coupler.height", lifted.at]
-    if lifted.stage == free.stage and lifted.places and free.places:
-        droop = _both(lifted, free, "coupler.droop", lifted.at, (1.0, -1.0), "height lifted less height free")
-        found["coupler.droop", lifted.at] = replace(droop, bounded=True)
+def _derive_droop(
+    found: dict[Key, Value], observations: Observations, history: History, words: Vocabulary, stage: int
+) -> None:
+    """Droop is the height lifted less the height free, both read between the same works; it outlasts a washer."""
+    for end in ("A", "B"):
+        lifted, free = (observations.get((what, end), ([], []))[0] for what in ("coupler.height~", "coupler.height"))
+        if ("coupler.droop", end) in found or not lifted or not free:
+            continue
+        drooping = [work for work in history.works if touches(work, ("coupler.droop", end), words)]
+        raising = [work for work in history.works if touches(work, ("coupler.height", end), words)]
+        here = _segment(stage, drooping)
+        spans = {
+            _segment(reading.stage, raising) for reading in lifted if _segment(reading.stage, drooping) == here
+        } & {_segment(reading.stage, raising) for reading in free}
+        if not spans:
+            continue
+        span = max(spans)
+        parts = []
+        for readings in (lifted, free):
+            own = [reading for reading in readings if _segment(reading.stage, raising) == span]
+            parts.append(_value(("coupler.height", end), own, [], words.characteristics["coupler.height"], ()))
+        droop = _both(parts[0], parts[1], "coupler.droop", end, (1.0, -1.0), "height lifted less height free")
+        found["coupler.droop", end] = replace(droop, bounded=True)
 
 
 def _both(first: Value, second: Value, what: str, at: str, factors: tuple[float, float], derived: str) -> Value:

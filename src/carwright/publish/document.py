@@ -12,9 +12,9 @@ from carwright.units import INSIDE
 from carwright.verdict import Verdict
 
 
-def as_json_text(inspection: Inspection) -> str:
-    """The document as text, stable for the same history."""
-    return json.dumps(as_document(inspection), ensure_ascii=False, indent=1, allow_nan=False)
+def as_json_text(inspection: Inspection, *, ascii_only: bool = False) -> str:
+    """The document as text, stable for the same history; escaped where the reader takes ASCII only."""
+    return json.dumps(as_document(inspection), ensure_ascii=ascii_only, indent=1, allow_nan=False)
 
 
 def as_document(inspection: Inspection) -> dict[str, Any]:
@@ -86,6 +86,7 @@ def finding_row(finding: Finding) -> dict[str, Any]:
         "budget": [{"component": label, "u": u, "share": share} for label, u, share in finding.budget],
         "derived": finding.derived,
         "notes": list(finding.notes),
+        "clause_note": finding.clause_note,
     }
 
 

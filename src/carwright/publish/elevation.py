@@ -67,7 +67,8 @@ def shape_of(history: History, findings: Sequence[Finding]) -> Shape:
         assumed.append(name)
         return usual
 
-    length = size("body_length", _USUAL["body_length"] * inch)
+    over = geometry.get("length_over_buffers")
+    length = size("body_length", over - 48 * inch if over else _USUAL["body_length"] * inch)
     two_axles = history.axles == 2  # noqa: PLR2004 - a car on two axles has no trucks
     wheel = size("wheel_diameter", _USUAL["wheel_diameter"] * inch)
     trucks: tuple[float, ...] = ()
@@ -82,7 +83,7 @@ def shape_of(history: History, findings: Sequence[Finding]) -> Shape:
         offsets = [w / 2 - w * index / (per - 1) for index in range(per)]
         trucks = (a, -a)
         axles = tuple(centre + offset for centre in trucks for offset in offsets)
-    face = size("coupler_face", length / 2 + 18 * inch)
+    face = over / 2 if over else size("coupler_face", length / 2 + 18 * inch)
     faces = {end: geometry.get(f"coupler_face_{end}", face) for end in "AB"}
     heights: dict[str, float] = {}
     for finding in findings:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+import warnings
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -36,15 +37,15 @@ def picture_of(photo: Photo, folder: str) -> Picture:
     folder : str
         Where the sheet lies.
     """
-    from PIL import Image, ImageOps, UnidentifiedImageError  # noqa: PLC0415 - only reports with photos need it
+    from PIL import Image, ImageOps  # noqa: PLC0415 - only reports with photos need it
 
     path = Path(folder) / photo.file
     try:
-        with Image.open(path) as image:
+        with warnings.catch_warnings(action="ignore"), Image.open(path) as image:
             if image.width * image.height > MOST_PIXELS:
                 return Picture(photo, "", 0, 0, f"{photo.file} has more than {MOST_PIXELS} pixels")
             upright = ImageOps.exif_transpose(image).convert("RGB")
-    except (OSError, UnidentifiedImageError, Image.DecompressionBombError, ValueError) as error:
+    except Exception as error:  # noqa: BLE001 - decoders raise anything on a damaged file, and the page must go on
         return Picture(photo, "", 0, 0, f"{photo.file} cannot be shown: {_reason(error)}")
     upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
     buffer = io.BytesIO()
@@ -54,4 +55,6 @@ def picture_of(photo: Photo, folder: str) -> Picture:
 
 
 def _reason(error: Exception) -> str:
-    return "there is no such file" if isinstance(error, FileNotFoundError) else "it is not a picture"
+    if isinstance(error, FileNotFoundError):
+        return "there is no such file"
+    return "it may not be read" if isinstance(error, PermissionError) else "it is no picture this program can read"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -26,7 +27,7 @@ from carwright.publish.wording import (
     value_words,
 )
 from carwright.tables import Tables, shipped
-from carwright.units import Kind, outside, shown_unit
+from carwright.units import Kind, System, outside, say, shown_unit
 
 _SHOWN_NEXT = 10
 
@@ -84,7 +85,7 @@ def report_html(inspection: Inspection, tables: Tables | None = None, *, version
     rows = [_row(number, finding, inspection) for number, finding in enumerate(open_ones, 1)]
     conforming = [_row(0, finding, inspection) for finding in charged if finding.outcome == "conforms"]
     beside = [_row(0, finding, inspection) for finding in informing if not finding.grade]
-    pinned = [(row.number, row.finding) for row in rows]
+    pinned = [(row.number, row.finding) for row in rows if row.finding.characteristic != "look.packing"]
     pictures = [picture_of(photo, history.folder) for photo in history.photos]
     looks = [finding for finding in found if finding.grade]
     return (
@@ -111,8 +112,10 @@ def report_html(inspection: Inspection, tables: Tables | None = None, *, version
             ],
             prices=[_price(each) for each in history.acquisitions],
             editions=_editions(inspection),
-            instruments=[_instrument(figures) for figures in _instruments(inspection)],
+            instruments=[_instrument(figures, history.system) for figures in _instruments(inspection)],
+            gauges=_gauges(inspection),
             sources=_sources(inspection, facts),
+            conditions=list(inspection.conditions),
             unjudged=list(dict.fromkeys(value.what for value in inspection.unjudged)),
             rubric=inspection.rubric,
             rules=inspection.rules,
@@ -143,13 +146,13 @@ def _row(number: int, finding: Finding, inspection: Inspection) -> Row:
 def summary(inspection: Inspection) -> list[str]:
     """Three sentences: what was found, what may be done with the car, and what it keeps."""
     verdict = inspection.verdict
-    charged = set(inspection.rubric.charges)
-    failing = [each for each in inspection.findings if each.outcome == "fails" and each.force in charged]
-    names = list(dict.fromkeys(each.subject for each in failing))
+    charged, _ = split(inspection)
+    names = list(dict.fromkeys(each.subject for each in charged if each.outcome == "fails"))
     shown = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")  # noqa: PLR2004
     fails = f"{len(names)} {'thing fails' if len(names) == 1 else 'things fail'}: {shown}" if names else "Nothing fails"
-    undecided, unread = inspection.count("undecided"), inspection.count("not measured")
-    first = f"{fails}; {undecided} undecided, {unread} not measured, {inspection.count('conforms')} conform."
+    undecided = sum(each.outcome == "undecided" for each in charged)
+    good = sum(each.outcome == "conforms" for each in charged)
+    first = f"{fails}; {undecided} undecided, {inspection.count('not measured')} not measured, {good} conform."
     second = f"The car is {verdict.status}"
     stage = inspection.history.stages[verdict.status_stage].title
     second += f" ({stage})." if verdict.status_stage else "."
@@ -212,9 +215,24 @@ def _instruments(inspection: Inspection) -> list[tuple[Figures, Kind]]:
     return [seen[key] for key in sorted(seen)]
 
 
-def _instrument(used: tuple[Figures, Kind]) -> dict[str, str]:
+def _gauges(inspection: Inspection) -> list[str]:
+    """Gauges used, with what each accepts."""
+    system = inspection.history.system
+    found = set()
+    for check in inspection.history.gauges:
+        kind = words_of(shipped()).characteristics[check.what].kind
+        if check.limits is None or kind is None:
+            continue
+        limits = check.limits
+        low = "" if math.isinf(limits.lower) else f"{say(limits.lower, kind, system, unit=False)} to "
+        edition = f"; {limits.edition}" if limits.edition else ""
+        found.add(f"{limits.name}: accepts {low or 'up to '}{say(limits.upper, kind, system)}{edition}")
+    return sorted(found)
+
+
+def _instrument(used: tuple[Figures, Kind], system: System) -> dict[str, str]:
     figures, kind = used
-    unit = shown_unit(kind, "metric")
+    unit = shown_unit(kind, system)
 
     def words(value: float) -> str:
         return f"{outside(value, kind, unit):.3g} {unit}"

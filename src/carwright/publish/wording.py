@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from carwright.inspection import Inspection
 from carwright.judge import Finding, NextReading
-from carwright.units import System, say
+from carwright.units import System, say, say_probability
 from carwright.verdict import Verdict
 from carwright.words import Vocabulary
 
@@ -19,7 +19,8 @@ def value_words(finding: Finding, system: System) -> str:
     if finding.grade:
         return finding.grade
     if finding.value is None or finding.kind is None:
-        return {"by eye": "by eye", "gauge only": "gauge only"}.get(finding.basis, "")
+        by_hand = "by eye" if finding.kind is None else "by a gauge not described"
+        return {"by eye": by_hand, "gauge only": "gauge only"}.get(finding.basis, "")
     width = finding.half_width if finding.half_width is not None else None
     return say(finding.value, finding.kind, system, width)
 
@@ -44,9 +45,7 @@ def probability_words(p: float | None) -> str:
     """``0.801``, ``< 0.001`` or ``> 0.999``."""
     if p is None:
         return ""
-    if p < 0.001:  # noqa: PLR2004 - three digits are shown
-        return "< 0.001"
-    return "> 0.999" if p > 0.999 else f"{p:.3f}"  # noqa: PLR2004
+    return say_probability(p)
 
 
 def rule_words(finding: Finding, charges: Iterable[str]) -> str:
@@ -81,17 +80,17 @@ def _next_line(group: Sequence[NextReading], words: Vocabulary) -> str:
     by = "by hand" if first.instrument == "by hand" else f"with the {first.instrument}"
     times = f", {first.n} readings" if first.n > 1 else ""
     each_one = " each" if len(group) > 1 else ""
-    likely = min(each.p_decided for each in group)
-    return (
-        f"{title}{f' ({where})' if where else ''} {by}{times}: about {first.minutes:.2g} min{each_one}, "
-        f"decides with probability {likely:.2f}; {first.why}"
-    )
+    chances = [each.p_decided for each in group if each.p_decided is not None]
+    decides = f", decides with probability {min(chances):.2f}" if chances else ""
+    subject = f"{title} ({where})" if where else title
+    return f"{subject} {by}{times}: about {first.minutes:.2g} min{each_one}{decides}; {first.why}"
 
 
 def place_words(places: Sequence[str]) -> str:
     """``A, B``, ``axle 3`` or ``axles 1, 3``."""
     if places and all(at[0].isdigit() for at in places):
-        return f"{'axles' if len(places) > 1 else 'axle'} {', '.join(places)}"
+        name = "wheel" if any(at[-1] in "LR" for at in places) else "axle"
+        return f"{name}{'s' if len(places) > 1 else ''} {', '.join(places)}"
     return ", ".join(places)
 
 
@@ -108,6 +107,8 @@ def not_measured_words(findings: Iterable[Finding]) -> list[str]:
 
 def points_words(verdict: Verdict) -> str:
     """``108.6 of 120 points as received: small faults``, with what is provisional and what nobody examined."""
+    if verdict.out_of == 0:
+        return "no points yet: nothing was examined"
     so_far = ", as far as measured" if verdict.unmeasured else ""
     words = f"{verdict.points:g} of {verdict.out_of:g} points as received{so_far}: {verdict.band}"
     more = []

@@ -111,8 +111,8 @@ def read_toml(text: str, file: str) -> dict[str, Any]:
         "<file>: not TOML: ..."
     """
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        return tomllib.loads(text.removeprefix("\ufeff"))
+    except (ValueError, RecursionError) as error:
         raise TableError(file, f"not TOML: {error}") from error
 
 

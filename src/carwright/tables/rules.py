@@ -5,25 +5,49 @@ A rule set is a TOML file with ``format = "carwright-rules/1"``; the shipped one
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
 
 from carwright.errors import TableError, UnitError, UnknownNameError
-from carwright.tables.formula import parse_formula
+from carwright.tables.formula import Formula, parse_formula
 from carwright.tables.load import Tables, read_source, read_toml
 from carwright.tables.model import FORCES, Clause, Limit, Row, RuleSet, Source, Table
+from carwright.tables.shape import check_shape
 from carwright.units import Kind, inside, parse
 from carwright.words import Scale, Vocabulary, nearest
 
 FORMAT = "carwright-rules/1"
 _SIDES = ("nominal", "lower", "upper", "plus", "minus")
-_FILE_KEYS = {"format", "id", "title", "tables", "older", "same_scale", "defaults", "clause", "off", "source"}
+_FILE_KEYS = {
+    "format": "a text",
+    "id": "a text",
+    "title": "a text",
+    "tables": "a list of texts",
+    "older": "a list of texts",
+    "off": "a list of texts",
+    "same_scale": "a table of texts",
+    "defaults": "a table of texts",
+    "source": "a list of tables",
+    "clause": "a list of tables",
+}
 _CLAUSE_KEYS = {
-    "sheet", "scales", "characteristic", *_SIDES, "plus_minus", "replaces", "force", "applies", "note",
-    "source", "edition", "locator", "status", "confidence",
-}  # fmt: skip
+    "sheet": "a text",
+    "characteristic": "a text",
+    "scales": "a list of texts",
+    "replaces": "a list of texts",
+    "applies": "a table of texts",
+    "note": "a text",
+    **dict.fromkeys((*_SIDES, "plus_minus"), "anything"),
+    **dict.fromkeys(("force", "source", "edition", "locator", "status", "confidence"), "a text"),
+}
+_LIMIT_KEYS = {
+    **dict.fromkeys(("value", "expression", "unit", "from"), "a text"),
+    **dict.fromkeys(("source", "edition", "locator", "status", "confidence"), "a text"),
+    "given": "a table of texts",
+}
 
 
 def load_rules(
@@ -78,8 +102,8 @@ def _find(name: str, tables: Tables, folder: Path | None) -> tuple[str, str]:
         path = (folder or Path()) / name
         try:
             return path.read_text("utf-8"), str(path)
-        except (OSError, UnicodeDecodeError) as error:
-            raise TableError(str(path), f"cannot read the rule set: {error}") from error
+        except (OSError, ValueError) as error:
+            raise TableError(repr(str(path)), f"cannot read the rule set: {error}") from error
     text = tables.rules_text(name)
     if text is None:
         raise UnknownNameError("rule set", name, nearest(name, tables.rule_sets()))
@@ -97,7 +121,7 @@ def read_rules(text: str, file: str, *, scale: Scale, tables: Tables, words: Voc
     document = read_toml(text, file)
     if document.get("format") != FORMAT:
         raise TableError(file, f"format must be {FORMAT!r}, got {document.get('format')!r}")
-    _known(document, _FILE_KEYS, file)
+    check_shape(document, _FILE_KEYS, file)
     for key in ("id", "title"):
         if not isinstance(document.get(key), str):
             raise TableError(file, f"needs {key}")
@@ -116,15 +140,9 @@ def read_rules(text: str, file: str, *, scale: Scale, tables: Tables, words: Voc
         clause = reader.read(raw, number)
         if clause is not None:
             clauses.append(clause)
-            replaces += [pattern.format(scale=scale.name) for pattern in raw.get("replaces", [])]
+            replaces += [pattern.replace("{scale}", scale.name) for pattern in raw.get("replaces", [])]
     kept = [clause for clause in clauses if not _matches(clause.id, replaces)]
     return RuleSet(document["id"], document["title"], tuple(kept), tuple(older), tuple(replaces))
-
-
-def _known(raw: Mapping[str, Any], keys: set[str], place: str) -> None:
-    for key in raw:
-        if key not in keys:
-            raise TableError(place, f"unknown key {key!r}{nearest(key, keys)}")
 
 
 def table_clauses(table: Table, names: set[str], scale: Scale, words: Vocabulary, rule_set: str) -> Iterator[Clause]:
@@ -201,12 +219,13 @@ class _ClauseReader:
     ) -> None:
         self._file, self._set, self._defaults = file, document["id"], document.get("defaults", {})
         self._scale, self._tables, self._words, self._known = scale, tables, words, known
+        self._names = {scale.name, document.get("same_scale", {}).get(scale.name, scale.name)}
 
     def read(self, raw: Mapping[str, Any], number: int) -> Clause | None:
         """One clause, or None where it is for other scales."""
         what = str(raw.get("characteristic", ""))
         place = f"{self._file}, clause {number} ({what or 'no characteristic'})"
-        _known(raw, _CLAUSE_KEYS, place)
+        check_shape(raw, _CLAUSE_KEYS, place)
         characteristic = self._words.characteristics.get(what)
         if characteristic is None:
             raise TableError(place, f"unknown characteristic {what!r}{nearest(what, self._words.characteristics)}")
@@ -214,7 +233,7 @@ class _ClauseReader:
         for name in scales:
             if name != "*" and name not in self._words.scales:
                 raise TableError(place, f"unknown scale {name!r}{nearest(name, self._words.scales)}")
-        if "*" not in scales and self._scale.name not in scales:
+        if "*" not in scales and not self._names & set(scales):
             return None
         source = read_source(raw, self._defaults, place, self._known)
         force = raw.get("force", self._defaults.get("force"))
@@ -225,6 +244,11 @@ class _ClauseReader:
             raise TableError(place, "needs a nominal, a lower or an upper limit")
         if (sides["plus"] or sides["minus"]) and not sides["nominal"]:
             raise TableError(place, "a tolerance needs its nominal")
+        fixed = {side: limit.value for side, limit in sides.items() if limit is not None and limit.value is not None}
+        if min(fixed.get("plus", 0.0), fixed.get("minus", 0.0)) < 0:
+            raise TableError(place, "a tolerance must be zero or more")
+        if fixed.get("lower", -math.inf) >= fixed.get("upper", math.inf):
+            raise TableError(place, "the lower limit must be below the upper")
         return Clause(
             id=f"{self._set}/{raw.get('sheet', 'practice')}/{self._scale.name}/{what}",
             characteristic=what,
@@ -253,17 +277,19 @@ class _ClauseReader:
     def _limit(self, raw: Any, kind: Kind | None, source: Source, place: str, side: str) -> Limit:
         if kind is None:
             raise TableError(place, "this characteristic is only passed or failed and takes no limit")
-        spec = raw if isinstance(raw, dict) else {"value": raw}
+        spec: dict[str, Any] = raw if isinstance(raw, dict) else {"value": str(raw)}
+        check_shape(spec, _LIMIT_KEYS, place)
         if "from" in spec:
             return self._borrowed(str(spec["from"]), place, side)
         own = read_source(spec, vars_of(source), place, self._known)
         if "expression" in spec:
             formula = parse_formula(
-                spec["expression"], given=spec.get("given", {}), unit=spec.get("unit", ""), place=place
+                spec["expression"], given=dict(spec.get("given") or {}), unit=spec.get("unit", ""), place=place
             )
             unknown = formula.names - set(formula.given) - {"ratio"}
             if unknown:
                 raise TableError(place, f"unknown name {min(unknown)!r}; geometry is named in `given`")
+            self._check_units(formula, kind, place)
             return Limit(None, formula, {}, own)
         try:
             value = parse(str(spec.get("value", "")), kind, ratio=self._scale.ratio, scales=self._words.ratios).value
@@ -271,10 +297,19 @@ class _ClauseReader:
             raise TableError(place, str(error)) from error
         return Limit(value, None, {}, own)
 
+    @staticmethod
+    def _check_units(formula: Formula, kind: Kind, place: str) -> None:
+        try:
+            inside(1.0, kind, formula.unit)
+            for unit in formula.given.values():
+                inside(1.0, "length", unit)
+        except UnitError as error:
+            raise TableError(place, str(error)) from error
+
     def _borrowed(self, pattern: str, place: str, side: str) -> Limit:
-        wanted = pattern.format(scale=self._scale.name)
+        wanted = pattern.replace("{scale}", self._scale.name)
         table_id = "/".join(wanted.split("/")[:2])
-        names = {self._scale.name}
+        names = {self._scale.name, wanted.split("/")[2] if wanted.count("/") > 2 else ""}  # noqa: PLR2004 - body/sheet/row
         for clause in table_clauses(self._tables.table(table_id), names, self._scale, self._words, self._set):
             limit: Limit | None = getattr(clause, side)
             if clause.id == wanted and limit is not None:

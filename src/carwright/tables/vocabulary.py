@@ -41,6 +41,7 @@ def vocabulary(tables: Tables) -> Vocabulary:
         remedies={name: _remedy(row) for name, row in tables.table("words/remedies").rows.items()},
         looks={name: row.words["title"] for name, row in tables.table("words/looks").rows.items()},
         rule_sets=tables.rule_sets(),
+        european=frozenset(tables.table("scales/nem").rows) - frozenset(tables.table("scales/nmra").rows),
     )
 
 

@@ -72,7 +72,7 @@ def charges_of(findings: Iterable[Finding], rubric: Rubric, scale: Scale) -> lis
     merged = [_merge(group, place) for (_, _, place), group in groups.items()]
     order = [category.id for category in rubric.categories]
     merged.sort(key=lambda charge: (order.index(charge.category), -charge.points, charge.cause, charge.at))
-    return _further(merged, rubric)
+    return merged
 
 
 def stake_of(finding: Finding, rubric: Rubric) -> float:
@@ -132,16 +132,16 @@ def _merge(group: Sequence[Charge], place: str) -> Charge:
     return replace(first, at=place, findings=findings)
 
 
-def _further(charges: Sequence[Charge], rubric: Rubric) -> list[Charge]:
-    """The same cause at a further place costs a share of its charge."""
+def further_places(charges: Sequence[Charge], rubric: Rubric) -> list[Charge]:
+    """The same cause at a further place costs a share of its charge; what is certain comes before what is not."""
     seen: set[tuple[str, str]] = set()
-    result = []
-    for charge in charges:
+    result: dict[int, Charge] = {}
+    for index, charge in sorted(enumerate(charges), key=lambda pair: (pair[1].provisional, -pair[1].points)):
         key = (charge.cause, charge.findings[0].characteristic if charge.cause == "unexplained" else "")
         if key in seen and not charge.findings[0].grade:
             share = rubric.further_places
             why = f"{charge.why}; a further place: times {share:g}"
             charge = replace(charge, points=charge.points * share, why=why)  # noqa: PLW2901 - the same one, cheaper
         seen.add(key)
-        result.append(charge)
-    return result
+        result[index] = charge
+    return [result[index] for index in range(len(charges))]

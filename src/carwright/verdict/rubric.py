@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
@@ -13,7 +12,9 @@ from typing import Any
 
 from carwright.errors import TableError
 from carwright.judge import Thresholds
+from carwright.tables.load import read_toml
 from carwright.tables.model import FORCES
+from carwright.tables.shape import check_shape
 from carwright.verdict.status import STATUSES
 from carwright.words import nearest
 
@@ -21,9 +22,28 @@ FORMAT = "carwright-rubric/1"
 GRADES = ("slight", "marked", "spoilt", "missing")
 _FAR = ("scale_in", "share", "percent")
 _FILE_KEYS = {
-    "format", "id", "title", "note", "charges", "further_places", "least_examined", "thresholds", "category", "charge",
-    "look", "band", "service",
-}  # fmt: skip
+    **dict.fromkeys(("format", "id", "title", "note"), "a text"),
+    "charges": "a list of texts",
+    **dict.fromkeys(("further_places", "least_examined"), "a number of zero or more"),
+    **dict.fromkeys(("thresholds", "service"), "a table"),
+    **dict.fromkeys(("category", "charge", "look", "band"), "a list of tables"),
+}
+_NUMBER = "a number of zero or more"
+_CATEGORY_KEYS = {"id": "a text", "title": "a text", "points": _NUMBER}
+_BAND_KEYS = {"from": _NUMBER, "word": "a text"}
+_THRESHOLD_KEYS = {"conform": _NUMBER, "fail": _NUMBER}
+_SERVICE_KEYS = {"needs": "a list of texts or of lists of texts"}
+_FAR_KEYS = dict.fromkeys(_FAR, _NUMBER)
+_CHARGE_KEYS = {
+    "about": "a list of texts",
+    **dict.fromkeys(("cause", "category", "status", "status_far"), "a text"),
+    **dict.fromkeys(("least", "most"), _NUMBER),
+    "far": "a table",
+}
+_LOOK_KEYS = {
+    **dict.fromkeys(("what", "category", "status", "status_from"), "a text"),
+    **dict.fromkeys(GRADES, _NUMBER),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +98,8 @@ class Rubric:
         As in the file.
     least_examined : float
         Share of all points that must have been examined before a band is given [-].
-    needs : tuple[str, ...]
-        Characteristics that hold a car while they are open.
+    needs : tuple of tuples
+        Characteristics that hold a car while they are open; of each group at least one must be judged.
     """
 
     id: str
@@ -93,7 +113,7 @@ class Rubric:
     look_rules: Mapping[str, LookRule]
     bands: tuple[tuple[float, str], ...]
     least_examined: float
-    needs: tuple[str, ...]
+    needs: tuple[tuple[str, ...], ...]
 
     @property
     def out_of(self) -> float:
@@ -131,8 +151,8 @@ def load_rubric(path: str = "", folder: str = "") -> Rubric:
     file = Path(folder) / path
     try:
         text = file.read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise TableError(str(file), f"cannot read the rubric: {error}") from error
+    except (OSError, ValueError) as error:
+        raise TableError(repr(str(file)), f"cannot read the rubric: {error}") from error
     return read_rubric(text, str(file))
 
 
@@ -151,13 +171,15 @@ def read_rubric(text: str, file: str) -> Rubric:
     TableError
         Names the file, the row and what was expected.
     """
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise TableError(file, f"not TOML: {error}") from error
+    raw = read_toml(text, file)
     if raw.get("format") != FORMAT:
         raise TableError(file, f"format must be {FORMAT!r}, got {raw.get('format')!r}")
-    _keys(raw, _FILE_KEYS, file)
+    check_shape(raw, _FILE_KEYS, file)
+    for name, keys in (("category", _CATEGORY_KEYS), ("band", _BAND_KEYS)):
+        for number, row in enumerate(raw.get(name, []), 1):
+            check_shape(row, keys, f"{file}, {name} {number}")
+    check_shape(raw.get("thresholds", {}), _THRESHOLD_KEYS, f"{file}, thresholds")
+    check_shape(raw.get("service", {}), _SERVICE_KEYS, f"{file}, service")
     categories = tuple(
         Category(_text(row, "id", f"{file}, category {i}"), _text(row, "title", f"{file}, category {i}"),
                  _number(row, "points", f"{file}, category {i}"))
@@ -193,13 +215,15 @@ def read_rubric(text: str, file: str) -> Rubric:
         look_rules={look.what: look for look in looks},
         bands=tuple(bands),
         least_examined=float(raw.get("least_examined", 0.0)),
-        needs=tuple(raw.get("service", {}).get("needs", [])),
+        needs=tuple(
+            (each,) if isinstance(each, str) else tuple(each) for each in raw.get("service", {}).get("needs", [])
+        ),
     )
 
 
 def _charge(row: Mapping[str, Any], ids: list[str], place: str) -> ChargeRule:
-    allowed = {"about", "cause", "category", "least", "most", "far", "status", "status_far"}
-    _keys(row, allowed, place)
+    check_shape(row, _CHARGE_KEYS, place)
+    check_shape(row.get("far", {}), _FAR_KEYS, f"{place}, far")
     least, most = _number(row, "least", place), _number(row, "most", place)
     if most < least:
         raise TableError(place, f"most must be at least least, got {most} and {least}")
@@ -216,18 +240,12 @@ def _charge(row: Mapping[str, Any], ids: list[str], place: str) -> ChargeRule:
 
 
 def _look(row: Mapping[str, Any], ids: list[str], place: str) -> LookRule:
-    _keys(row, {"what", "category", *GRADES, "status", "status_from"}, place)
+    check_shape(row, _LOOK_KEYS, place)
     points = {grade: _number(row, grade, place) for grade in GRADES}
     start = row.get("status_from", "spoilt")
     if start not in GRADES:
         raise TableError(place, f"status_from must be one of {', '.join(GRADES)}")
     return LookRule(_text(row, "what", place), _category(row, ids, place), points, _status(row, "status", place), start)
-
-
-def _keys(row: Mapping[str, Any], allowed: set[str], place: str) -> None:
-    for key in row:
-        if key not in allowed:
-            raise TableError(place, f"unknown key {key!r}{nearest(key, allowed)}")
 
 
 def _text(row: Mapping[str, Any], key: str, place: str) -> str:

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from carwright.errors import TableError
 from carwright.history import Ruling
 from carwright.judge import Finding
-from carwright.units import System, say
-from carwright.verdict.charges import Charge
+from carwright.units import System, say, say_probability
+from carwright.verdict.charges import Charge, further_places
 from carwright.verdict.rubric import Category, Rubric
 from carwright.verdict.status import worst
 from carwright.words import nearest
@@ -153,11 +153,15 @@ def verdict_of(
             raise TableError(place, f"unknown category {ruling.category!r}{nearest(ruling.category, ids)}")
     waivers = [ruling for ruling in rulings if ruling.waives]
     kept = [charge for charge in received if _waiver(charge, waivers) is None]
-    deductions = [_deduction(charge, stage_of_entry, system) for charge in kept]
+    dropped = [charge for charge in received if _waiver(charge, waivers) is not None]
+    deductions = [_deduction(charge, stage_of_entry, system) for charge in further_places(kept, rubric)]
     deductions += [_ruled(ruling) for ruling in rulings if ruling.points > 0]
     deductions = _within_categories(deductions, rubric)
     lost = sum(deduction.points for deduction in deductions)
-    provisional = sum(deduction.points for deduction in deductions if deduction.provisional)
+    certain = further_places([charge for charge in kept if not charge.provisional], rubric)
+    settled = [_deduction(charge, stage_of_entry, system) for charge in certain]
+    settled += [_ruled(ruling) for ruling in rulings if ruling.points > 0]
+    lost_for_certain = sum(deduction.points for deduction in _within_categories(settled, rubric))
     examined = _examined(first, rulings, rubric)
     out_of = sum(category.points for category in rubric.categories if category.id in examined)
     points = round(out_of - lost, 1)
@@ -167,14 +171,14 @@ def verdict_of(
         out_of=out_of,
         unexamined=rubric.out_of - out_of,
         unmeasured=sum(each.outcome == "not measured" and each.force in rubric.charges for each in first),
-        points_if_provisional_lifted=round(points + provisional, 1),
+        points_if_provisional_lifted=round(out_of - lost_for_certain, 1),
         band=_band(points, out_of, rubric),
         scored_stage=0,
         status=status,
         status_stage=last_stage,
         status_reasons=tuple(reasons),
         deductions=tuple(deductions),
-        waived=tuple(_waived(charge, waivers) for charge in received if charge not in kept),
+        waived=tuple(_waived(charge, waivers) for charge in dropped),
         categories=tuple(_category(category, deductions, examined) for category in rubric.categories),
         rubric=rubric.id,
         notes=tuple(
@@ -215,7 +219,7 @@ def _category(category: Category, deductions: Iterable[Deduction], examined: set
 
 def _waives(ruling: Ruling, charge: Charge) -> bool:
     cause, _, at = ruling.waives.partition("@")
-    if at and at != charge.at:
+    if at and at not in {charge.at, *(finding.at for finding in charge.findings)}:
         return False
     names = {charge.cause}
     for finding in charge.findings:
@@ -263,9 +267,10 @@ def _deduction(charge: Charge, stage_of_entry: Mapping[int, int], system: System
     points = round(charge.points, 1)
     chain = [_read(finding, system) for finding in charge.findings]
     for finding in charge.findings:
-        p = f", probability of conformity {finding.p_conform:.3f}" if finding.p_conform is not None else ""
+        p = f", probability of conformity {say_probability(finding.p_conform)}" if finding.p_conform is not None else ""
         chain.append(f"finding: {finding.clause} {finding.outcome} ({finding.basis}{p})")
-    chain.append(f"cause: {charge.cause}" + (f" at {charge.at}" if charge.at else ""))
+    cause = "none inferred, the finding stands for itself" if charge.cause == "unexplained" else charge.cause
+    chain.append(f"cause: {cause}" + (f", at {charge.at}" if charge.at else ""))
     chain.append(f"deduction: {_points(points)} in {charge.category}: {charge.why}")
     entries = {entry for finding in charge.findings for entry in finding.entries}
     later = sorted(entry for entry in entries if stage_of_entry.get(entry, 0) > 0)
@@ -318,12 +323,21 @@ def _status(
         for charge in now
         if charge.status and _waiver(charge, waivers) is None
     ]
-    open_ones: dict[str, list[str]] = {}
+    open_ones: dict[tuple[str, str], list[str]] = {}
+    judged: set[str] = set()
     for finding in last:
-        needed = finding.force in rubric.charges and finding.characteristic in rubric.needs
+        if finding.force not in rubric.charges:
+            continue
+        judged.add(finding.characteristic)
+        needed = any(finding.characteristic in group for group in rubric.needs)
         if needed and finding.outcome in {"undecided", "not measured"}:
-            open_ones.setdefault(f"{finding.title} {finding.outcome}", []).append(finding.where)
-    for what, places in open_ones.items():
+            until = "decided" if finding.outcome == "undecided" else "measured"
+            open_ones.setdefault((finding.title, until), []).append(finding.where)
+    for (what, until), places in open_ones.items():
         where = ", ".join(dict.fromkeys(filter(None, places)))
-        found.append(("held for work", f"held for work: {what}" + (f" ({where})" if where else "")))
+        found.append(("held for work", f"held until {until}: {what}" + (f" ({where})" if where else "")))
+    for group in rubric.needs:
+        if not judged & set(group):
+            names = " or ".join(group)
+            found.append(("held for work", f"held: no clause of the chosen rule sets that counts is about {names}"))
     return worst(each for each, _ in found), list(dict.fromkeys(reason for _, reason in found))

@@ -41,7 +41,7 @@ def test_the_preposterior_agrees_with_simulation(lower: float, estimate: float, 
     assert p_decided(target, after, Thresholds()) == pytest.approx(decided, abs=0.004)
 
 
-@given(st.floats(0.01, 1), st.floats(0.01, 1), st.integers(1, 30), st.integers(1, 30))
+@given(st.floats(0.01, 1), st.floats(0.01, 1), st.integers(1, 12), st.integers(1, 30))
 def test_repeats_never_shrink_the_calibration(repeatability: float, calibration: float, n: int, before: int) -> None:
     u = math.hypot(calibration, repeatability / math.sqrt(before))
     after = after_u(u, figures(repeatability, calibration), n=n, n_before=before)
@@ -56,7 +56,7 @@ def test_the_number_of_readings_is_the_least_that_would_settle(estimate: float, 
         before = p_decided(state, after_u(0.4, tool, n=n - 1), Thresholds())
         assert before < 0.8
     if p < 0.8:
-        assert p_decided(state, after_u(0.4, tool, n=30), Thresholds()) < 0.8
+        assert p_decided(state, after_u(0.4, tool, n=12), Thresholds()) < 0.8
 
 
 def test_another_instrument_is_independent() -> None:
@@ -94,17 +94,18 @@ def at_a(readings: list[cw.NextReading]) -> cw.NextReading:
 
 
 def test_more_repeats_are_advised_where_they_settle_it() -> None:
-    found = at_a(ranked(height("10.14 mm")))
+    found = at_a(ranked(height("10.12 mm")))
     assert found.instrument == "stand"
     assert found.why == "more repeats settle it"
-    assert found.p_decided >= 0.8
+    assert (found.p_decided or 0) >= 0.8
 
 
 def test_where_no_number_of_repeats_settles_it_that_is_said() -> None:
-    found = at_a(ranked(height("10.12 mm"), calibration="0.3 mm"))
+    found = at_a(ranked(height("10.08 mm"), calibration="0.3 mm"))
     assert found.why == "no number of repeats with the stand settles it"
     assert found.instrument == "height gauge"
     on_the_limit = at_a(ranked(height("10.1854 mm")))
+    assert on_the_limit.p_decided is not None
     assert on_the_limit.p_decided < 1
 
 

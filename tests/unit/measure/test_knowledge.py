@@ -58,7 +58,9 @@ def test_a_bare_rectangle() -> None:
         (place(1.0, 0.1, step=0.5), "rounded"),
         (place(1.0, 0.1, dof=3), "t"),
         (place(1.0, 0.1, dof=5, step=0.2), "t"),
-        (place(1.0, 0.1, dof=60, step=0.5), "rounded"),
+        (place(1.0, 0.1, dof=260, step=0.5), "rounded"),
+        (place(1.0, 0.1, dof=260), "normal"),
+        (place(1.0, 0.001, dof=5, shared=0.1), "normal"),
     ],
 )
 def test_the_distribution_fits_the_case(state: Place, shape: str) -> None:

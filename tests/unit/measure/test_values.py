@@ -215,7 +215,7 @@ def test_a_prior_speaks_only_where_nothing_was_read_and_no_work_was_done() -> No
     assert value(prior + work("regauge", "1") + check, "wheel.back_to_back", "1", 1).places == ()
 
 
-def test_what_was_derived_from_a_stale_reading_is_stale() -> None:
+def test_droop_outlasts_a_washer_and_a_check_gauge_no_regauging() -> None:
     body = (
         reading("coupler.height", "A", "10.00 mm")
         + reading("coupler.height", "A", "10.20 mm", state="lifted")
@@ -224,6 +224,37 @@ def test_what_was_derived_from_a_stale_reading_is_stale() -> None:
         + work("washer", "A")
         + work("regauge", "2")
     )
-    stale = values(body, 2).stale
-    assert stale["coupler.droop", "A"].remedy == "washer"
-    assert stale["wheel.check_gauge", "2"].remedy == "regauge"
+    after = values(body, 2)
+    assert after.found["coupler.droop", "A"].places[0].estimate == pytest.approx(0.2)
+    assert ("coupler.height", "A") in after.stale
+    assert after.stale["wheel.check_gauge", "2"].remedy == "regauge"
+    cured = values(body + work("cure-droop", "A"), 3)
+    assert ("coupler.droop", "A") not in cured.found
+
+
+def test_droop_pairs_readings_between_the_same_works() -> None:
+    body = (
+        reading("coupler.height", "A", "10.00 mm")
+        + reading("coupler.height", "A", "10.20 mm", state="lifted")
+        + work("ballast")
+        + reading("coupler.height", "A", "10.02 mm")
+    )
+    assert values(body, 0).found["coupler.droop", "A"].places[0].estimate == pytest.approx(0.19)
+
+
+@pytest.mark.parametrize("at", ["1", "1L", "01"])
+def test_a_wheelset_is_worked_on_at_its_axle_however_it_is_written(at: str) -> None:
+    body = reading("wheel.back_to_back", "1", "14.0 mm") + work("regauge", at)
+    assert ("wheel.back_to_back", "1") not in values(body, 1).found
+
+
+def test_a_gauge_on_the_check_gauge_stands_beside_the_derived_value() -> None:
+    check = '[[entry]]\nkind = "gauge"\nwhat = "wheel.check_gauge"\nat = "2"\nresult = "pass"\n'
+    body = reading("wheel.back_to_back", "2", "14.4 mm") + reading("wheel.flange_thickness", "2", "0.76 mm") + check
+    found = value(body, "wheel.check_gauge", "2")
+    assert (found.derived, len(found.gauges)) == ("back-to-back plus flange thickness", 1)
+
+
+def test_repeats_that_scatter_too_much_are_named() -> None:
+    found = value(reading("coupler.height", "A", "9.9 mm", "9.0 mm"), "coupler.height", "A")
+    assert "scatter 32 times as much as it usually does" in found.notes[0]

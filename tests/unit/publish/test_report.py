@@ -72,7 +72,7 @@ def test_price_stands_beside_the_faults() -> None:
     assert "A price never changes points" in text
 
 
-@given(st.text(min_size=1, max_size=200))
+@given(st.text(st.characters(exclude_categories=["Cc", "Cs"]), min_size=1, max_size=200))
 def test_hostile_titles_are_escaped(title: str) -> None:
     quoted = '"' + "".join(f"\\U{ord(sign):08X}" for sign in title if not 0xD800 <= ord(sign) <= 0xDFFF) + '"'
     if quoted == '""':
@@ -108,7 +108,9 @@ def test_a_photo_is_made_smaller_and_loses_what_the_camera_wrote(tmp_path: Path)
 
 def test_a_photo_that_cannot_be_shown_says_why(tmp_path: Path) -> None:
     (tmp_path / "text.jpg").write_text("no picture", "utf-8")
-    assert picture_of(Photo(1, "text.jpg", "", "", "", 0), str(tmp_path)).problem.endswith("it is not a picture")
+    assert picture_of(Photo(1, "text.jpg", "", "", "", 0), str(tmp_path)).problem.endswith(
+        "it is no picture this program can read"
+    )
     assert picture_of(Photo(1, "gone.jpg", "", "", "", 0), str(tmp_path)).problem.endswith("there is no such file")
     sheet = tmp_path / "car.toml"
     shutil.copy("examples/ho-covered-hopper.toml", sheet)
