@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 import sys
 from pathlib import Path
@@ -42,7 +43,17 @@ def command(folder: Path) -> None:
     demo = next(report for report in reports if report.stem == DEMO)
     click.echo(f"\nThe sheet is {folder / DEMO}.toml; its report is {demo.resolve()}")
     click.echo(f"{len(reports) - 1} more reports lie beside it. Every car, railroad and reading in them is invented.")
-    command_name = Path(sys.argv[0]).name
-    again = "carwright" if command_name == "carwright" else f"{sys.executable} -m carwright"
+    again = _command()
     click.echo(f"Change a sheet and look again: {again} inspect {folder / DEMO}.toml")
     click.echo(f"Start your own: {again} new mine.toml --scale HO")
+
+
+def _command() -> str:
+    """How the person may call carwright from here: by name, by its path, or through this interpreter."""
+    if shutil.which("carwright"):
+        return "carwright"
+    beside = Path(sys.executable).with_name("carwright")
+    if not beside.exists():
+        return shlex.join([sys.executable, "-m", "carwright"])
+    near = beside.is_relative_to(Path.cwd())
+    return shlex.quote(str(beside.relative_to(Path.cwd()) if near else beside))

@@ -246,7 +246,7 @@ def _with(
 ) -> NextReading:
     """What readings with one instrument would do for an open finding."""
     state = State(target.estimate, target.u, target.lower, target.upper)
-    n, p, drop = outlook(state, figures, thresholds, n_before)
+    n, p, drop = outlook(state, figures, thresholds, n_before, unread=target.finding.value is None)
     return NextReading(
         what=characteristic.id,
         at=target.finding.at,

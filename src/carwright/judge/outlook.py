@@ -21,6 +21,7 @@ SETTLED = 0.8
 """A plan of readings "would settle" a finding when it decides it with this probability."""
 MOST_REPEATS = 12
 """More repeats than these nobody makes."""
+_FIRST_LOOK = 3
 
 
 class State(NamedTuple):
@@ -33,7 +34,9 @@ class State(NamedTuple):
 
 
 @lru_cache(maxsize=1024)
-def outlook(state: State, figures: Figures, thresholds: Thresholds, n_before: int) -> tuple[int, float, float]:
+def outlook(
+    state: State, figures: Figures, thresholds: Thresholds, n_before: int, *, unread: bool = False
+) -> tuple[int, float, float]:
     """The least number of readings that would settle a finding, else the most; their chance; the fall of the loss.
 
     Parameters
@@ -46,6 +49,8 @@ def outlook(state: State, figures: Figures, thresholds: Thresholds, n_before: in
         When a finding counts as decided.
     n_before : int
         Readings already made with this instrument.
+    unread : bool
+        Whether nothing was read yet: then a first look is three readings, however little they may settle.
 
     Returns
     -------
@@ -58,7 +63,7 @@ def outlook(state: State, figures: Figures, thresholds: Thresholds, n_before: in
 
     low, high = 1, MOST_REPEATS
     if chance(high) < SETTLED:
-        low = high
+        low = _FIRST_LOOK if unread else high
     else:
         while low < high:
             middle = (low + high) // 2
