@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
@@ -197,7 +197,7 @@ def inspect(
         verdict=verdict,
         unjudged=tuple(unjudged),
         conditions=tuple(conditions),
-        rules=replace(rules),
+        rules=rules,
         rubric=chosen,
     )
 
