@@ -184,30 +184,29 @@ class EvidenceEntry(_Entry):
     seen: list[Seen] = []
 
 
-class TroubleEntry(_Entry):
+class _RunningEntry(_Entry):
+    """How the car stood in its train and on the line while it ran."""
+
+    place: Text | None = None
+    direction: Text | None = None
+    facing: Literal["A", "B"] | None = None
+    move: Literal["pulled", "pushed"] | None = None
+    neighbours: list[Text] = []
+    finder: Text | None = None
+
+
+class TroubleEntry(_RunningEntry):
     """A defect met in running."""
 
     kind: Literal["trouble"]
     defect: Text
-    place: Text | None = None
-    direction: Text | None = None
-    facing: Literal["A", "B"] | None = None
-    move: Literal["pulled", "pushed"] | None = None
-    neighbours: list[Text] = []
-    finder: Text | None = None
 
 
-class ExposureEntry(_Entry):
+class ExposureEntry(_RunningEntry):
     """Runs without trouble, counted the same way."""
 
     kind: Literal["exposure"]
     runs: Annotated[int, Field(ge=1, le=1_000_000)]
-    place: Text | None = None
-    direction: Text | None = None
-    facing: Literal["A", "B"] | None = None
-    move: Literal["pulled", "pushed"] | None = None
-    neighbours: list[Text] = []
-    finder: Text | None = None
 
 
 class RulingEntry(_Entry):
