@@ -13,7 +13,7 @@ from carwright.history.faults import Faults
 from carwright.history.instruments import Instruments
 from carwright.history.lines import Lines
 from carwright.judge import Finding, NextReading, judge_looks, judge_stage, next_readings
-from carwright.measure import Value, values_at
+from carwright.measure import Value, characteristic_of, values_at
 from carwright.tables import RuleSet, Tables, load_rules, shipped, vocabulary
 from carwright.units import Kind
 from carwright.verdict import Rubric, Verdict, charges_of, load_rubric, verdict_of
@@ -179,9 +179,11 @@ def inspect(
     )
     judged_about = {finding.characteristic for finding in found[number]}
     unjudged = [
-        value for (what, _), value in sorted(values[number].found.items()) if what.partition(":")[0] not in judged_about
+        value
+        for (what, _), value in sorted(values[number].found.items())
+        if characteristic_of(what) not in judged_about
     ]
-    waiting = {value.what for value in unjudged}
+    waiting = {characteristic_of(value.what) for value in unjudged}
     conditions = [
         f"{clause.id} applies only where the car's {key} is {wanted!r} in [car]"
         for clause in rules.clauses

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import pty
@@ -13,7 +14,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from carwright.cli import COMMANDS, verbs
+from carwright.cli import COMMANDS, main, verbs
 from carwright.errors import CarwrightError
 from carwright.tables import shipped
 
@@ -202,12 +203,24 @@ def test_help_names_every_command() -> None:
     assert run("nonsense").returncode == 2
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
-def test_a_folder_that_cannot_be_written_is_named(tmp_path: Path) -> None:
-    tmp_path.chmod(0o500)
-    result = run("report", Path("examples/ho-boxcar.toml").resolve(), "--out", tmp_path / "out")
-    assert result.returncode == 2
-    assert "cannot be written: Permission denied" in result.stderr
+def test_a_report_that_cannot_be_put_in_place_leaves_the_old_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Refused at the last step, for root too: exit 2, the reason, the old page whole and nothing beside it."""
+
+    def refuse(self: Path, target: Path) -> Path:
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(self), None, str(target))
+
+    old = tmp_path / "ho-boxcar.html"
+    old.write_text("old", "utf-8")
+    monkeypatch.setattr(Path, "replace", refuse)
+    monkeypatch.setattr(sys, "argv", ["carwright", "report", "examples/ho-boxcar.toml", "--out", str(tmp_path)])
+    with pytest.raises(SystemExit) as stop:
+        main()
+    assert stop.value.code == 2
+    assert "cannot be written: Permission denied" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == [old]
+    assert old.read_text("utf-8") == "old"
 
 
 def test_a_place_that_is_no_folder_is_named(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ from carwright.measure.joint import probability_within
 from carwright.measure.knowledge import Knowledge, knowledge
 from carwright.measure.montecarlo import Draws, draw, propagate_draws
 from carwright.measure.repeatability import pooled_repeatability, rounding_share
-from carwright.measure.values import Value, Values, values_at
+from carwright.measure.values import Value, Values, characteristic_of, values_at
 
 __all__ = [
     "Component",
@@ -17,6 +17,7 @@ __all__ = [
     "Propagated",
     "Value",
     "Values",
+    "characteristic_of",
     "combine_linear",
     "draw",
     "knowledge",

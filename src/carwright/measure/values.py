@@ -134,7 +134,7 @@ def values_at(history: History, words: Vocabulary, stage: int) -> Values:
         told = [check for check in gauges if _segment(check.stage, spoiling) == here]
         if near or told:
             priors = history.priors if here == 0 else ()
-            found[key] = _value(key, near, told, words.characteristics[_base(key[0])], priors)
+            found[key] = _value(key, near, told, words.characteristics[characteristic_of(key[0])], priors)
         elif min(_stages(readings, gauges)) < stage:
             stale[key] = [work for work in spoiling if work.stage <= stage][-1]
     _derive(found)
@@ -155,12 +155,12 @@ def _segment(stage: int, spoiling: Sequence[Work]) -> int:
 def touches(work: Work, key: Key, words: Vocabulary) -> bool:
     """Whether a work makes a reading of a characteristic at a place stale."""
     remedy = words.remedies[work.remedy]
-    if _base(key[0]) not in remedy.touches:
+    if characteristic_of(key[0]) not in remedy.touches:
         return False
     return not remedy.only_there or work.at in {"all", key[1].rstrip("LR") or key[1]} or key[1] in {"", "all"}
 
 
-def _base(what: str) -> str:
+def characteristic_of(what: str) -> str:
     """Characteristic behind a key: ``dimension:door width`` is a dimension, ``coupler.height~`` a lifted height."""
     return what.partition(":")[0].rstrip("~")
 
