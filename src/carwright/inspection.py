@@ -1,13 +1,15 @@
-"""The walk: history → measure → judge → verdict, and the frozen Inspection every face renders."""
+"""The walk: history → measure → judge → explain → verdict, and the frozen Inspection every face renders."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import lru_cache
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property, lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from carwright.errors import UnknownNameError
+from carwright.explain.records import Explanation, Plans
 from carwright.history import Figures, History, Sheet
 from carwright.history.faults import Faults
 from carwright.history.instruments import Instruments
@@ -17,8 +19,13 @@ from carwright.measure import Value, characteristic_of, values_at
 from carwright.tables import RuleSet, Tables, load_rules, shipped, vocabulary
 from carwright.units import Kind
 from carwright.verdict import Rubric, Verdict, charges_of, load_rubric, verdict_of
-from carwright.verdict.charges import stake_of
-from carwright.words import Vocabulary
+from carwright.verdict.causes import by_cause
+from carwright.verdict.charges import Charge, stake_of
+from carwright.verdict.flips import Flip, limit_flips, prior_flips
+from carwright.words import Vocabulary, nearest
+
+if TYPE_CHECKING:
+    from carwright.measure.bench import Bench
 
 FORMAT = "carwright-inspection/1"
 
@@ -49,6 +56,14 @@ class Inspection:
         Clauses in force.
     rubric : Rubric
         What costs how much.
+    explanations : mapping
+        Causes, by stage: as received, as shown, and last.
+    last : tuple[Finding, ...]
+        Findings of the last stage, which plans are for.
+    received : tuple[Finding, ...]
+        Findings of the car as received, which the score is of.
+    tables : Tables
+        The facts used.
     """
 
     history: History
@@ -61,6 +76,77 @@ class Inspection:
     conditions: tuple[str, ...]
     rules: RuleSet
     rubric: Rubric
+    explanations: Mapping[int, Explanation] = field(default_factory=dict)
+    last: tuple[Finding, ...] = ()
+    received: tuple[Finding, ...] = ()
+    tables: Tables = field(default_factory=shipped, repr=False)
+
+    @property
+    def explanation(self) -> Explanation:
+        """Causes of the stage whose findings are given."""
+        return self.explanations[self.stage]
+
+    @cached_property
+    def bench(self) -> Bench:
+        """Frame, balance and rolling at the stage shown: measured, and judged by no clause."""
+        from carwright.measure.bench import bench_of  # noqa: PLC0415 - NumPy is loaded only where asked for
+
+        return bench_of(self.history, values_at(self.history, words_of(self.tables), self.stage))
+
+    @cached_property
+    def plans(self) -> Plans:
+        """Plans for the car as it stands at its last stage; searched when first asked for."""
+        return self.plan()
+
+    def plan(self, closed: Sequence[str] = ()) -> Plans:
+        """Plans with some options closed.
+
+        Parameters
+        ----------
+        closed : sequence of str
+            ``straighten``, or ``washer@A`` for one place.
+
+        Raises
+        ------
+        UnknownNameError
+            "there is no remedy 'wash'; did you mean 'washer'?"
+        TableError
+            When the stock the sheet names cannot be used.
+        """
+        from carwright.explain.planner import Task, plans_of  # noqa: PLC0415 - NumPy is loaded only for plans
+        from carwright.explain.stock import stock_of  # noqa: PLC0415
+
+        words = words_of(self.tables)
+        for option in closed:
+            name, _, place = option.partition("@")
+            if name not in words.remedies:
+                raise UnknownNameError("remedy", name, nearest(name, words.remedies))
+            if place not in {"", "A", "B", "all"} and not place.isdigit():
+                raise UnknownNameError("place", place, f" in {option!r}; expected A, B, all or an axle")
+        stock = stock_of(self.history, self.tables)
+        task = Task(self.history, words, self.tables, self.last, self.rubric.charges, stock, tuple(closed))
+        return plans_of(task)
+
+    @cached_property
+    def flips(self) -> tuple[Flip, ...]:
+        """What would flip the verdict: priors of the stack and limits, nearest first."""
+        words = words_of(self.tables)
+        found = list(limit_flips(self.received, self.rubric, self.history.system))
+        explanation = self.explanations[0]
+        if explanation.couplers:
+            from carwright.explain.model import model_of  # noqa: PLC0415 - NumPy is loaded only where asked for
+            from carwright.explain.shares import designed_height, explanation_of, heights_of  # noqa: PLC0415
+
+            heights = heights_of(self.received)
+            designed = designed_height(self.history, heights)
+
+            def again(name: str, factor: float) -> Explanation:
+                model = model_of(self.history, words, designed=designed, factors={name: factor})
+                return explanation if isinstance(model, str) else explanation_of(model, heights, 0)
+
+            plain = charges_of(self.received, self.rubric, self.history.scale)
+            found += prior_flips(plain, explanation, words.contributions, again)
+        return tuple(sorted(found, key=lambda each: (each.nearness, each.name)))
 
     def count(self, outcome: str) -> int:
         """How many findings have an outcome."""
@@ -151,7 +237,10 @@ def inspect(
     for each, at_stage in values.items():
         judged = judge_stage(rules.clauses, at_stage, history, words, chosen.thresholds)
         found[each] = judged + judge_looks(history, anchors, each)
-    charges = {each: charges_of(findings, chosen, history.scale) for each, findings in found.items()}
+    explanations = {each: explained(history, words, findings, each) for each, findings in found.items()}
+    charges = {
+        each: charged(history, words, findings, each, explanations[each], chosen) for each, findings in found.items()
+    }
     verdict = verdict_of(
         charges[0],
         charges[last],
@@ -201,6 +290,63 @@ def inspect(
         conditions=tuple(conditions),
         rules=rules,
         rubric=chosen,
+        explanations=explanations,
+        last=tuple(found[last]),
+        received=tuple(found[0]),
+        tables=tables,
+    )
+
+
+def explained(history: History, words: Vocabulary, findings: Sequence[Finding], stage: int) -> Explanation:
+    """Causes of one stage; NumPy is loaded only where a coupler height was read against a nominal."""
+    read = any(each.characteristic == "coupler.height" and each.value is not None for each in findings)
+    if not read:
+        return Explanation(stage, reason="no coupler height was read against a clause with a nominal")
+    from carwright.explain.shares import explain  # noqa: PLC0415
+
+    return explain(history, words, findings, stage)
+
+
+def charged(
+    history: History,
+    words: Vocabulary,
+    findings: Sequence[Finding],
+    stage: int,
+    explanation: Explanation,
+    rubric: Rubric,
+) -> list[Charge]:
+    """Charges of one stage by cause; what only later readings settle says which did."""
+    plain = charges_of(findings, rubric, history.scale)
+    later = [
+        reading.entry
+        for reading in history.readings
+        if reading.stage > stage and reading.what.startswith(("coupler.", "box.", "bolster.", "frame.", "shank."))
+    ]
+    later += [profile.entry for profile in history.profiles if profile.stage > stage]
+    heights = any(charge.findings[0].characteristic == "coupler.height" for charge in plain)
+    earlier = None
+    if later and heights and explanation.couplers:
+        earlier = explained(up_to(history, stage), words, findings, stage)
+    return by_cause(
+        plain,
+        explanation,
+        rubric,
+        history.scale,
+        system=history.system,
+        earlier=earlier,
+        settled_by=f"entry {max(later)}" if later else "",
+    )
+
+
+def up_to(history: History, stage: int) -> History:
+    """The history as it stood at a stage, before any later work or reading."""
+    return replace(
+        history,
+        stages=history.stages[: stage + 1],
+        works=tuple(work for work in history.works if work.stage <= stage),
+        readings=tuple(reading for reading in history.readings if reading.stage <= stage),
+        gauges=tuple(check for check in history.gauges if check.stage <= stage),
+        profiles=tuple(profile for profile in history.profiles if profile.stage <= stage),
     )
 
 

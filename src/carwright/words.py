@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from carwright.units import Kind
@@ -89,13 +89,108 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
+class Shift:
+    """What a remedy does to one contribution.
+
+    Attributes
+    ----------
+    what : str
+        Its id.
+    mode : str
+        ``+`` moves it by factor times the amount, ``=`` sets it anew about that with the remedy's spread, ``~`` sets it
+        anew as parts come, with the contribution's own spread, ``<>`` exchanges the ends.
+    factor : float
+        Per unit of the amount [-].
+    """
+
+    what: str
+    mode: str
+    factor: float
+
+
+@dataclass(frozen=True, slots=True)
 class Remedy:
-    """An operation on the car, as far as it touches what was read before."""
+    """An operation on the car.
+
+    Attributes
+    ----------
+    id, title : str
+        ``washer`` and its plain name.
+    touches : tuple[str, ...]
+        Characteristics whose earlier readings it makes stale.
+    only_there : bool
+        Whether it touches only the place it was done at.
+    amount : str
+        Kind of amount it takes: ``length``, ``mass``, ``any`` or "".
+    shifts : tuple[Shift, ...]
+        Contributions it moves.
+    spread : float
+        Standard deviation of what it does about what was meant [mm].
+    step : float
+        Finest amount by hand; 0 where it comes in stock sizes [mm].
+    most : float
+        Greatest amount that makes sense [scale in].
+    effort, cost, risk : float
+        Bench time [min], parts [US dollars], chance to spoil something [-].
+    reversible : str
+        ``yes``, ``partly`` or ``no``.
+    order : int
+        Place in working order.
+    success : float
+        Chance that what it cures conforms afterwards, where no model predicts it [-].
+    cures : tuple[str, ...]
+        Characteristics it is for, where no model of contributions says so.
+    how, needs, side : str
+        What to do, what must be so before, and what else it changes, in words.
+    cautions : tuple[str, ...]
+        Rows of ``words/cautions``.
+    """
 
     id: str
     title: str
     touches: tuple[str, ...]
     only_there: bool
+    amount: str = "any"
+    shifts: tuple[Shift, ...] = ()
+    spread: float = 0.0
+    step: float = 0.0
+    most: float = 0.0
+    effort: float = 0.0
+    cost: float = 0.0
+    risk: float = 0.0
+    reversible: str = "yes"
+    order: int = 0
+    success: float = 0.0
+    cures: tuple[str, ...] = ()
+    how: str = ""
+    needs: str = ""
+    side: str = ""
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Contribution:
+    """Something that adds to the height of a coupler, and how far it strays before anything is read.
+
+    Attributes
+    ----------
+    id, title : str
+        ``truck.ride`` and its plain name.
+    mean, common, own : float
+        Prior mean, and standard deviations common to both ends and of each place alone [scale in].
+    status : str
+        What the figure is: common practice, judgement, measured here.
+    signs : str
+        What + means.
+    """
+
+    id: str
+    title: str
+    mean: float
+    common: float
+    own: float
+    status: str
+    signs: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +204,8 @@ class Vocabulary:
     looks: Mapping[str, str]
     rule_sets: tuple[str, ...]
     european: frozenset[str] = frozenset()
+    contributions: Mapping[str, Contribution] = field(default_factory=dict)
+    cautions: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def ratios(self) -> Mapping[str, float]:

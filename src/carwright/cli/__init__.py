@@ -20,6 +20,7 @@ COMMANDS = {
     "demo": "Make a demo car and its report.",
     "inspect": "Judge one bench sheet: the main job.",
     "new": "Write a short commented sheet that already inspects.",
+    "plan": "Say what to do, in working order, and what it will bring.",
     "report": "Publish a sheet's report as a page.",
     "tables": "Show a fact, a table or a rule set with its sources.",
     "words": "List characteristics, places and units.",

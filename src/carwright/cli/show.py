@@ -9,6 +9,7 @@ import click
 
 from carwright.inspection import Inspection, words_of
 from carwright.judge import Finding
+from carwright.publish.why import bench_lines, coupler_heading, execution_lines, share_lines
 from carwright.publish.wording import (
     MARKS,
     limit_words,
@@ -46,6 +47,8 @@ def show_inspection(inspection: Inspection, *, everything: bool = False, edition
     _not_measured(inspection, everything=everything)
     if not everything and inspection.count("conforms"):
         click.echo(f"{MARKS['conforms']} {inspection.count('conforms')} conform (--all shows them)")
+    _causes(inspection)
+    _bench(inspection)
     _next(inspection)
     _points_lost(inspection)
     if editions:
@@ -112,6 +115,39 @@ def _not_measured(inspection: Inspection, *, everything: bool) -> None:
     click.echo(f"\n{MARKS['not measured']} {len(found)} not measured: {'; '.join(not_measured_words(found))}")
 
 
+_WIDTH = 18
+"""Characters of the widest bar of a share."""
+
+
+def _causes(inspection: Inspection) -> None:
+    """Shares of each coupler's error: solid bars where measured, light ones where assumed."""
+    explanation, system = inspection.explanation, inspection.history.system
+    if not explanation.couplers:
+        if inspection.history.readings and "needs" in explanation.reason:
+            click.echo(f"\nCauses of the coupler heights: {explanation.reason}")
+        return
+    click.echo("\nCauses (█ measured, ░ assumed)")
+    for coupler in explanation.couplers:
+        click.echo(f"  {coupler_heading(coupler, system)}")
+        lines = share_lines(coupler, system)
+        most = max((abs(line.value) for line in lines), default=0.0) or 1.0
+        for line in lines:
+            bar = ("░" if line.hatched else "█") * max(1, round(_WIDTH * abs(line.value) / most))
+            told = f"read {line.reading}" if line.reading else line.note
+            words = "; ".join(filter(None, (line.basis, told)))
+            click.echo(f"    {line.name:<20} {line.amount:<20} {bar:<{_WIDTH}} {words}".rstrip())
+    for words in (*explanation.disagreements, *execution_lines(explanation, system)):
+        click.echo(f"  {words}")
+
+
+def _bench(inspection: Inspection) -> None:
+    lines = list(bench_lines(inspection.bench, inspection.history.system))
+    if lines:
+        click.echo("\nMeasured, judged by no clause")
+    for line in lines:
+        click.echo(f"  {line}")
+
+
 def _next(inspection: Inspection) -> None:
     if not inspection.next_readings:
         return
@@ -131,6 +167,9 @@ def _points_lost(inspection: Inspection) -> None:
         mark = " provisional" if deduction.provisional else ""
         settled = f", settled by {deduction.settled_by}" if deduction.settled_by else ""
         click.echo(f"  {deduction.points:4.1f}{mark}  {deduction.title} ({deduction.category}){settled}")
+    if len(inspection.verdict.if_only) > 1:
+        best = inspection.verdict.if_only[0]
+        click.echo(f"  if only {best.title} had been right: {best.points:g} points")
     for line in (*inspection.verdict.waived, *inspection.verdict.notes):
         click.echo(f"  {line}")
 

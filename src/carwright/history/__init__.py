@@ -3,6 +3,7 @@
 from carwright.history.entries import ENTRY_KINDS, Entry
 from carwright.history.records import (
     Acquisition,
+    CarPart,
     Figures,
     GaugeCheck,
     GaugeLimits,
@@ -10,8 +11,11 @@ from carwright.history.records import (
     Look,
     Photo,
     Prior,
+    Profile,
     Reading,
     Ruling,
+    Space,
+    Spread,
     Stage,
     Work,
 )
@@ -20,6 +24,7 @@ from carwright.history.sheet import Sheet, read_sheet, read_sheet_text, write_sh
 __all__ = [
     "ENTRY_KINDS",
     "Acquisition",
+    "CarPart",
     "Entry",
     "Figures",
     "GaugeCheck",
@@ -28,9 +33,12 @@ __all__ = [
     "Look",
     "Photo",
     "Prior",
+    "Profile",
     "Reading",
     "Ruling",
     "Sheet",
+    "Space",
+    "Spread",
     "Stage",
     "Work",
     "read_sheet",

@@ -6,7 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import PurePosixPath
-from typing import Any, cast
+from typing import Any
 
 from carwright.errors import UnitError
 from carwright.history.entries import (
@@ -22,9 +22,11 @@ from carwright.history.entries import (
     WorkEntry,
 )
 from carwright.history.faults import Faults
+from carwright.history.geometry import ReadGeometry
 from carwright.history.instruments import Instruments
 from carwright.history.order import identity_faults, in_order
 from carwright.history.places import places_of, work_place
+from carwright.history.profiles import read_profile
 from carwright.history.records import (
     Acquisition,
     GaugeCheck,
@@ -32,15 +34,18 @@ from carwright.history.records import (
     Look,
     Photo,
     Prior,
+    Profile,
     Reading,
     Ruling,
+    Spread,
     Stage,
     Work,
 )
-from carwright.units import EXPECTED, Quantity, parse, parse_band, say
+from carwright.history.works import read_amount
+from carwright.units import EXPECTED, Quantity, parse, say
 from carwright.words import Characteristic, Scale, Vocabulary, nearest
 
-KEPT = ("profile", "evidence", "trouble", "exposure", "placement")
+KEPT = ("evidence", "trouble", "exposure", "placement")
 """Kinds of entry that are checked and kept, and that no room judges yet."""
 
 
@@ -53,8 +58,8 @@ class Checker:
         Known names.
     scale : Scale
         The car's.
-    axles : int or None
-        How many axles the car has, None where unknown.
+    geometry : ReadGeometry
+        Its lengths, deck and axles.
     instruments : Instruments
         What may be named in ``with``.
     faults : Faults
@@ -62,9 +67,9 @@ class Checker:
     """
 
     def __init__(
-        self, words: Vocabulary, scale: Scale, axles: int | None, instruments: Instruments, faults: Faults
+        self, words: Vocabulary, scale: Scale, geometry: ReadGeometry, instruments: Instruments, faults: Faults
     ) -> None:
-        self._words, self._scale, self._axles = words, scale, axles
+        self._words, self._scale, self._geometry, self._axles = words, scale, geometry, geometry.axles
         self._ratios = words.ratios
         self._instruments, self._faults = instruments, faults
         self.readings: list[Reading] = []
@@ -74,6 +79,8 @@ class Checker:
         self.rulings: list[Ruling] = []
         self.photos: list[Photo] = []
         self.acquisitions: list[Acquisition] = []
+        self.profiles: list[Profile] = []
+        self.spreads: list[Spread] = []
         self.kept: Counter[str] = Counter()
 
     def run(self, entries: Sequence[tuple[int, Entry]]) -> tuple[Stage, ...]:
@@ -101,10 +108,7 @@ class Checker:
         if what.kind is None:
             self._fault(number, entry, "what", f"{what.id} is passed or failed: write it as an entry of kind gauge")
             return
-        if entry.state is not None and what.id != "coupler.height":
-            self._fault(number, entry, "state", "only a coupler height has a state")
-        if (entry.name is not None) != (what.id == "dimension"):
-            self._fault(number, entry, "name", "goes with a dimension, and a dimension needs it")
+        self._only_where_it_belongs(number, entry, what)
         places = self._places(number, entry, what, entry.at)
         turn = self._turn(number, entry, entry.turn)
         groups = [entry.values] if entry.values is not None else list(entry.places or [])
@@ -121,10 +125,28 @@ class Checker:
                     return
                 self.readings += [
                     Reading(
-                        number + 1, what.id, at, place, entry.state or "free", alike, figures, stage, entry.name or ""
+                        number + 1,
+                        what.id,
+                        at,
+                        place,
+                        entry.state or "free",
+                        alike,
+                        figures,
+                        stage,
+                        entry.name or "",
+                        entry.turned,
                     )
                     for at in places
                 ]
+
+    def _only_where_it_belongs(self, number: int, entry: ReadingEntry, what: Characteristic) -> None:
+        """Keys that only some characteristics take."""
+        if entry.state is not None and what.id != "coupler.height":
+            self._fault(number, entry, "state", "only a coupler height has a state")
+        if entry.turned is not None and what.places != "ends":
+            self._fault(number, entry, "turned", "only a reading at an end of the car has the car turned end for end")
+        if (entry.name is not None) != (what.id == "dimension"):
+            self._fault(number, entry, "name", "goes with a dimension, and a dimension needs it")
 
     def _values(self, number: int, entry: ReadingEntry, what: Characteristic, texts: list[str]) -> tuple[Quantity, ...]:
         values: list[Quantity] = []
@@ -203,22 +225,23 @@ class Checker:
         self.gauges += [GaugeCheck(number + 1, "roll.start", at, "", result, limits, stage) for at in places]
 
     def _profile(self, number: int, entry: ProfileEntry, stage: int) -> None:
-        del stage
-        if entry.with_ is not None:
-            figures = self._instruments.figures(entry.with_, "length", ())
-            if isinstance(figures, str) and figures:
+        read = read_profile(entry, self._scale, self._geometry)
+        for key, message in read.faults:
+            self._fault(number, entry, key, message)
+        if read.faults:
+            return
+        what = "frame.rock" if read.gaps else "frame.height"
+        figures = self._instruments.figures(entry.with_, "length", tuple(read.digits), what)
+        if isinstance(figures, str):
+            if figures:
                 self._fault(number, entry, "with", figures)
-        for key in ("stations", "heights", "nominal"):
-            for text in getattr(entry, key) or []:
-                try:
-                    parse(text, "length", ratio=self._scale.ratio)
-                except UnitError as error:
-                    self._fault(number, entry, key, str(error))
-        for text in entry.gaps or []:
-            try:
-                parse_band(text, "length")
-            except UnitError as error:
-                self._fault(number, entry, "gaps", str(error))
+            return
+        self.profiles.append(
+                Profile(
+                    number + 1, stage, entry.of, entry.datum, entry.side, read.stations, read.lower, read.upper,
+                    read.gaps, read.nominal, figures,
+                )
+            )  # fmt: skip
 
     def _look(self, number: int, entry: LookEntry, stage: int) -> None:
         if entry.what not in self._words.looks:
@@ -240,13 +263,15 @@ class Checker:
             if found.startswith("!"):
                 self._fault(number, entry, "at", found[1:])
             at = found
-        if entry.amount is not None and _number_with_unit(entry.amount) is None:
-            self._fault(
-                number,
-                entry,
-                "amount",
-                f"cannot read {entry.amount!r}: expected {EXPECTED['length']}, or a mass",
-            )
+        size, kind = None, ""
+        if entry.amount is not None and remedy is not None:
+            read = read_amount(entry.amount, remedy.amount, remedy.id)
+            if isinstance(read, str):
+                self._fault(number, entry, "amount", read)
+            else:
+                size, kind = read
+        if entry.face is not None and remedy is not None and remedy.id != "dress-shank":
+            self._fault(number, entry, "face", "only a shank has a face that is dressed")
         where = f" at {at}" if at else ""
         amount = f" {entry.amount}" if entry.amount else ""
         self.works.append(
@@ -258,6 +283,9 @@ class Checker:
                 entry.note or "",
                 stage,
                 entry.when or "",
+                size,
+                kind,
+                entry.face or "",
             )
         )
         return Stage(stage, f"after {entry.remedy}{amount}{where}")
@@ -296,31 +324,39 @@ class Checker:
     # --- shared --------------------------------------------------------------------------------------------
 
     def priors(self, rows: Sequence[tuple[int, PriorRow]]) -> tuple[Prior, ...]:
-        """Read what was known before this bench."""
+        """Read what was known before this bench; a contribution's spread goes to :attr:`spreads`."""
         found = []
         for number, row in rows:
             place = f"prior {number + 1} ({row.what})"
             what = self._words.characteristics.get(row.what)
-            if what is None:
-                hint = nearest(row.what, self._words.characteristics)
+            if what is None and row.what not in self._words.contributions:
+                hint = nearest(row.what, [*self._words.characteristics, *self._words.contributions])
                 self._faults.add(place, f"unknown characteristic {row.what!r}{hint}", "prior", number, "what")
                 continue
-            if what.kind is None:
+            if what is not None and what.kind is None:
                 self._faults.add(place, f"{row.what} is only passed or failed", "prior", number, "what")
                 continue
-            places = places_of(what, row.at, self._axles) if row.at is not None else [""]
+            if row.value is None and row.what not in self._words.contributions:
+                self._faults.add(place, "needs value", "prior", number)
+                continue
+            kind = what.kind if what is not None and what.kind is not None else "length"
+            places = places_of(what, row.at, self._axles) if row.at is not None and what is not None else [""]
             if isinstance(places, str):
                 self._faults.add(place, places, "prior", number, "at")
                 continue
             try:
-                value, u = parse(row.value, what.kind).value, parse(row.u, what.kind).value
+                value = parse(row.value, kind, ratio=self._scale.ratio).value if row.value is not None else 0.0
+                u = parse(row.u, kind, ratio=self._scale.ratio).value
             except UnitError as error:
                 self._faults.add(place, str(error), "prior", number)
                 continue
             if u <= 0:
                 self._faults.add(place, f"u must be above zero, got {row.u!r}", "prior", number, "u")
                 continue
-            found.append(Prior(row.what, row.at or "", value, u, row.source))
+            if row.what in self._words.contributions:
+                self.spreads.append(Spread(row.what, value, u, row.source))
+            if what is not None:
+                found.append(Prior(row.what, row.at or "", value, u, row.source))
         return tuple(found)
 
     def _characteristic(self, number: int, entry: ReadingEntry | GaugeEntry) -> Characteristic | None:
@@ -372,15 +408,6 @@ def entry_place(number: int, kind: str, entry: Any) -> str:
 
 def _system(value: Quantity) -> Any:
     return "us" if value.unit in {"in", '"', "thou", "ft in", "oz", "lb", "inch", "inches"} else "metric"
-
-
-def _number_with_unit(text: str) -> float | None:
-    for kind in ("length", "mass", "angle", "ratio"):
-        try:
-            return parse(text, cast("Any", kind)).value
-        except UnitError:
-            continue
-    return None
 
 
 _READERS: dict[type, Callable[[Checker, int, Any, int], None]] = {

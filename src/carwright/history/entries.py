@@ -82,6 +82,7 @@ class ReadingEntry(_Entry):
     name: Text | None = None
     state: Literal["free", "lifted", "pulled"] | None = None
     turn: Amount | None = None
+    turned: bool | None = None
     values: Annotated[list[Amount], Field(min_length=1, max_length=200)] | None = None
     places: (
         Annotated[
@@ -327,6 +328,8 @@ class Geometry(_Written):
     bolster_stack: Amount | None = None
     wheel_diameter: Amount | None = None
     box_height: Amount | None = None
+    coupler_height: Amount | None = None
+    sink_per_100g: Amount | None = None
     deck: list[Deck] = []
 
 
@@ -367,6 +370,8 @@ class Car(_Written):
     system: Literal["us", "metric"] | None = None
     coupler: Literal["knuckle", "loop", "hook", "solid"] | None = None
     trip_pin: Literal["fitted", "none"] | None = None
+    wheels: Literal["metal", "plastic"] | None = None
+    stock: Text | None = None
     layout: Text | None = None
     geometry: Geometry = Geometry()
     prototype: Prototype | None = None
@@ -388,11 +393,11 @@ class InstrumentRow(_Written):
 
 
 class PriorRow(_Written):
-    """What is known of a characteristic before this bench, so that a gauge alone can give a number."""
+    """What is known before this bench: of a characteristic, or of how far a maker's parts stray from their design."""
 
     what: Text
     at: Text | None = None
-    value: Amount
+    value: Amount | None = None
     u: Amount
     source: Text
 
@@ -410,6 +415,7 @@ class Part(_Written):
 class Pocket(_Written):
     """A space that can take ballast."""
 
+    name: Text | None = None
     x: Amount
     z: Amount
     length: Amount

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from carwright.errors import UnitError
 from carwright.history.entries import Car, Pocket
 from carwright.history.faults import Faults
+from carwright.history.records import Space
 from carwright.units import parse, say
 from carwright.words import Scale, Vocabulary
 
@@ -15,7 +16,7 @@ LENGTHS = (
     "body_length", "body_width", "body_height", "length_over_buffers", "truck_centers", "truck_wheelbase",
     "wheelbase", "pivot_offset", "coupler_face", "coupler_face_A", "coupler_face_B", "coupler_pivot",
     "coupler_pivot_A", "coupler_pivot_B", "floor_clearance", "knuckle_height", "ride_height", "bolster_stack",
-    "wheel_diameter", "box_height",
+    "wheel_diameter", "box_height", "coupler_height", "sink_per_100g",
 )  # fmt: skip
 """Geometry that is a length."""
 
@@ -43,9 +44,11 @@ class ReadGeometry:
     texts: Mapping[str, str]
     axles: int | None
     faults: Faults = field(repr=False)
+    deck: tuple[tuple[float, float, float], ...] = ()
 
-    def check_pocket(self, number: int, pocket: Pocket) -> None:
-        """Note what cannot be read in a ballast pocket."""
+    def read_pocket(self, number: int, pocket: Pocket) -> Space:
+        """A ballast pocket; what cannot be read in it is noted."""
+        found = {}
         for key in ("x", "z", "length", "width", "height"):
             try:
                 value = parse(getattr(pocket, key), "length").value
@@ -54,6 +57,10 @@ class ReadGeometry:
                 continue
             if value <= 0 and key not in {"x", "z"}:
                 self.faults.add(f"pocket {number + 1}", "must be above zero", "pocket", number, key)
+            found[key] = value
+        if self.faults.found:
+            found = dict.fromkeys(("x", "z", "length", "width", "height"), 1.0) | found
+        return Space(pocket.name or f"pocket {number + 1}", **found)
 
 
 def read_geometry(car: Car, scale: Scale, words: Vocabulary, faults: Faults) -> ReadGeometry:
@@ -96,13 +103,25 @@ def read_geometry(car: Car, scale: Scale, words: Vocabulary, faults: Faults) -> 
                 f"{short} {texts[short]!r} must be less than {times}{long} {texts[long]!r}",
                 "car.geometry", 0, short,
             )  # fmt: skip
+    return ReadGeometry(lengths, texts, _axles(car, faults), faults, _deck(car, scale, faults))
+
+
+def _deck(car: Car, scale: Scale, faults: Faults) -> tuple[tuple[float, float, float], ...]:
+    """Stretches of a stepped deck: from, to, design height [mm]."""
+    found = []
     for number, stretch in enumerate(car.geometry.deck):
+        read = []
         for key, text in (("from", stretch.from_), ("to", stretch.to), ("height", stretch.height)):
             try:
-                parse(text, "length", ratio=scale.ratio)
+                read.append(parse(text, "length", ratio=scale.ratio).value)
             except UnitError as error:
                 faults.add(f"car.geometry.deck {number + 1}", str(error), "car.geometry.deck", number, key)
-    return ReadGeometry(lengths, texts, _axles(car, faults), faults)
+        if len(read) == 3:  # noqa: PLR2004 - all of them
+            if read[0] >= read[1]:
+                message = f"must run from the lower to the higher station, got {stretch.from_!r} to {stretch.to!r}"
+                faults.add(f"car.geometry.deck {number + 1}", message, "car.geometry.deck", number, "from")
+            found.append((read[0], read[1], read[2]))
+    return tuple(found)
 
 
 def _axles(car: Car, faults: Faults) -> int | None:

@@ -64,6 +64,75 @@ class Reading:
     figures: Figures
     stage: int
     name: str = ""
+    turned: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """Heights, or gaps under a straightedge, at stations along one line of the car.
+
+    Attributes
+    ----------
+    entry, stage : int
+        Entry of the sheet, counted from 1, and its stage.
+    of, datum, side : str
+        What was read, from what, along which line.
+    stations : tuple[float, ...]
+        From mid-car, + toward the A end [mm].
+    lower, upper : tuple[float, ...]
+        Heights or gaps; the two ends differ where only a band was read [mm].
+    gaps : bool
+        Whether they are gaps under a straightedge.
+    nominal : tuple[float, ...] or None
+        Design heights at the stations [mm].
+    figures : Figures
+        The instrument.
+    """
+
+    entry: int
+    stage: int
+    of: str
+    datum: str
+    side: str
+    stations: tuple[float, ...]
+    lower: tuple[float, ...]
+    upper: tuple[float, ...]
+    gaps: bool
+    nominal: tuple[float, ...] | None
+    figures: Figures
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """A person's own prior of how far a contribution strays from its design [mm]."""
+
+    what: str
+    value: float
+    u: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CarPart:
+    """A part of the car and what it is made of."""
+
+    name: str
+    material: str
+    at: str
+    fragile: bool
+    removable: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Space:
+    """A pocket for ballast: x of its middle, z of its floor above the railhead, and its edges [mm]."""
+
+    name: str
+    x: float
+    z: float
+    length: float
+    width: float
+    height: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +174,10 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """An operation; the stage it starts bears its number."""
+    """An operation; the stage it starts bears its number.
+
+    ``size`` is its amount in the inside unit of ``kind`` (mm or g), None where none was written.
+    """
 
     entry: int
     remedy: str
@@ -114,6 +186,9 @@ class Work:
     note: str
     stage: int
     when: str
+    size: float | None = None
+    kind: str = ""
+    face: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +261,16 @@ class History:
         ``body``, ``truck`` or "".
     axles : int or None
         How many the car has, None where the sheet does not say.
+    profiles : tuple[Profile, ...]
+        Of its frame.
+    spreads : tuple[Spread, ...]
+        Priors of contributions the sheet overrides.
+    parts : tuple[CarPart, ...]
+        What it is made of.
+    pockets : tuple[Space, ...]
+        Where ballast can go.
+    stock : str
+        Path of the person's stock, or "".
     kept : mapping
         Entries no room reads yet, counted by kind.
     folder : str
@@ -214,6 +299,11 @@ class History:
     rulings: tuple[Ruling, ...]
     photos: tuple[Photo, ...]
     acquisitions: tuple[Acquisition, ...]
+    profiles: tuple[Profile, ...] = ()
+    spreads: tuple[Spread, ...] = ()
+    parts: tuple[CarPart, ...] = ()
+    pockets: tuple[Space, ...] = ()
+    stock: str = ""
     kept: Mapping[str, int] = field(default_factory=dict)
     folder: str = ""
     notes: tuple[str, ...] = ()

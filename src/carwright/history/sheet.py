@@ -30,7 +30,7 @@ from carwright.history.faults import Faults, known_keys
 from carwright.history.geometry import read_geometry
 from carwright.history.instruments import Instruments
 from carwright.history.lines import Lines
-from carwright.history.records import History
+from carwright.history.records import CarPart, History
 from carwright.words import Scale, Vocabulary, nearest
 
 LARGEST = 1_000_000
@@ -161,13 +161,12 @@ class _Reader:
                 self._faults.add("car", f"unknown scale {car.scale!r}{hint}", "car", 0, "scale")
             scale = Scale(_UNREAD, 1.0, 1.0, None)
         geometry = read_geometry(car, scale, self._words, self._faults)
-        for index, pocket in rows["pocket"]:
-            geometry.check_pocket(index, pocket)
+        pockets = tuple(geometry.read_pocket(index, pocket) for index, pocket in rows["pocket"])
         listed = self._document.get("instrument", [])
         named = {str(raw.get("name")) for raw in listed if isinstance(raw, dict)} if isinstance(listed, list) else set()
         broken = named - {row.name for _, row in rows["instrument"]}
         instruments = Instruments(rows["instrument"], self._words, self._faults, broken)
-        checker = Checker(self._words, scale, geometry.axles, instruments, self._faults)
+        checker = Checker(self._words, scale, geometry, instruments, self._faults)
         stages = checker.run(entries)
         priors = checker.priors(rows["prior"])
         self._rules(car)
@@ -186,7 +185,9 @@ class _Reader:
             rules=rules,
             rubric=car.rubric or "",
             properties={
-                key: value for key in ("coupler", "trip_pin", "type") if (value := getattr(car, key)) is not None
+                key: value
+                for key in ("coupler", "trip_pin", "type", "wheels")
+                if (value := getattr(car, key)) is not None
             },
             geometry=geometry.lengths,
             geometry_text=geometry.texts,
@@ -203,6 +204,14 @@ class _Reader:
             rulings=tuple(checker.rulings),
             photos=tuple(checker.photos),
             acquisitions=tuple(checker.acquisitions),
+            profiles=tuple(checker.profiles),
+            spreads=tuple(checker.spreads),
+            parts=tuple(
+                CarPart(part.name, part.material or "", part.at or "", bool(part.fragile), bool(part.removable))
+                for _, part in rows["part"]
+            ),
+            pockets=pockets,
+            stock=car.stock or "",
             kept=dict(sorted(checker.kept.items())),
             folder=self._folder,
             notes=tuple(entry.note or "" for _, entry in entries if entry.kind == "note"),

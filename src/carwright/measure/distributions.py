@@ -116,3 +116,34 @@ class Tabulated:
     def _cells(self) -> Iterator[tuple[float, float]]:
         for (low, high), (left, right) in zip(pairwise(self.heights), pairwise(self.edges), strict=True):
             yield high - low, (left + right) / 2
+
+
+def chi_square_tail(x: float, dof: float) -> float:
+    """P(χ² > x), by the series or the continued fraction of the incomplete gamma function [-].
+
+    Abramowitz and Stegun 6.5.29 and 6.5.31.
+    """
+    if x <= 0:
+        return 1.0
+    a, t = dof / 2, x / 2
+    front = math.exp(-t + a * math.log(t) - math.lgamma(a))
+    if t < a + 1:
+        term = total = 1 / a
+        k = a
+        while term > total * 1e-16:
+            k += 1
+            term *= t / k
+            total += term
+        return max(0.0, 1 - front * total)
+    b = t + 1 - a
+    c, d = 1e300, 1 / b
+    h = d
+    for k in range(1, 500):
+        step = -k * (k - a)
+        b += 2
+        d = 1 / (step * d + b or 1e-300)
+        c = b + step / c
+        h *= d * c
+        if abs(d * c - 1) < 1e-15:  # noqa: PLR2004 - converged
+            break
+    return front * h

@@ -8,6 +8,7 @@ from typing import Any
 
 from carwright.inspection import FORMAT, Inspection
 from carwright.judge import Finding, NextReading
+from carwright.publish.explained import bench_row, cause_rows, explanation_row, plan_rows
 from carwright.units import INSIDE
 from carwright.verdict import Verdict
 
@@ -18,10 +19,7 @@ def as_json_text(inspection: Inspection, *, ascii_only: bool = False) -> str:
 
 
 def as_document(inspection: Inspection) -> dict[str, Any]:
-    """The document as plain values.
-
-    Causes and plans are empty lists until a room infers them.
-    """
+    """The document as plain values."""
     history = inspection.history
     return {
         "format": FORMAT,
@@ -37,8 +35,11 @@ def as_document(inspection: Inspection) -> dict[str, Any]:
         "stage": inspection.stage,
         "findings": [finding_row(finding) for finding in inspection.findings],
         "superseded": [finding_row(finding) for finding in inspection.older],
-        "causes": [],
-        "plans": [],
+        "causes": cause_rows(inspection.explanation),
+        "explanation": explanation_row(inspection.explanation),
+        "plans": plan_rows(inspection.plans),
+        "no_plan": inspection.plans.reason,
+        "bench": bench_row(inspection.bench),
         "next_readings": [_next_row(reading) for reading in inspection.next_readings],
         "verdict": _verdict(inspection.verdict),
         "kept_not_judged": dict(history.kept),

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from typing import cast
 
 from carwright.errors import TableError
 from carwright.tables.load import Tables
 from carwright.tables.model import Row
 from carwright.units import INSIDE, Kind
-from carwright.words import Characteristic, Places, Remedy, Scale, Vocabulary
+from carwright.words import Characteristic, Contribution, Places, Remedy, Scale, Shift, Vocabulary
 
+REVERSIBLE = ("yes", "partly", "no")
+_SHIFT = re.compile(r"([a-z.]+?)(<>|\+|-|=|~)(-?\d*)")
+_AMOUNTS = ("", "length", "mass", "any")
 _PLACES = ("none", "ends", "axles", "wheels", "sides", "directions")
 
 
@@ -41,6 +45,8 @@ def vocabulary(tables: Tables) -> Vocabulary:
         remedies={name: _remedy(row) for name, row in tables.table("words/remedies").rows.items()},
         looks={name: row.words["title"] for name, row in tables.table("words/looks").rows.items()},
         rule_sets=tables.rule_sets(),
+        contributions={name: _contribution(row) for name, row in tables.table("words/contributions").rows.items()},
+        cautions={name: row.words["text"] for name, row in tables.table("words/cautions").rows.items()},
         european=frozenset(tables.table("scales/nem").rows) - frozenset(tables.table("scales/nmra").rows),
     )
 
@@ -75,5 +81,47 @@ def _characteristic(row: Row) -> Characteristic:
 
 
 def _remedy(row: Row) -> Remedy:
-    touches = tuple(row.words.get("touches", "").split())
-    return Remedy(row.key, row.words["title"], touches, row.words.get("there") == "yes")
+    words = row.words
+    number = {name: cell.value or 0.0 for name, cell in row.cells.items()}
+    if words["reversible"] not in REVERSIBLE or words.get("amount", "") not in _AMOUNTS:
+        raise TableError(
+            row.key, f"reversible must be one of {', '.join(REVERSIBLE)}, amount length, mass, any or none"
+        )
+    shifts = []
+    for text in words.get("shifts", "").split():
+        found = _SHIFT.fullmatch(text)
+        if found is None:
+            raise TableError(row.key, f"cannot read the shift {text!r}: expected such as truck.ride+1 or frame.bow=0")
+        sign = -1.0 if found[2] == "-" else 1.0
+        mode = "+" if found[2] == "-" else found[2]
+        shifts.append(Shift(found[1], mode, sign * float(found[3] or 0)))
+    return Remedy(
+        row.key,
+        words["title"],
+        tuple(words.get("touches", "").split()),
+        words.get("there") == "yes",
+        amount=words.get("amount", ""),
+        shifts=tuple(shifts),
+        spread=number["spread"],
+        step=number["step"],
+        most=number["most"],
+        effort=number["effort"],
+        cost=number["cost"],
+        risk=number["risk"],
+        reversible=words["reversible"],
+        order=int(number["order"]),
+        success=number["success"],
+        cures=tuple(words.get("cures", "").split()),
+        how=words.get("how", ""),
+        needs=words.get("needs", ""),
+        side=words.get("side", ""),
+        cautions=tuple(words.get("cautions", "").split()),
+    )
+
+
+def _contribution(row: Row) -> Contribution:
+    number = {name: cell.value or 0.0 for name, cell in row.cells.items()}
+    return Contribution(
+        row.key, row.words["title"], number["mean"], number["common"], number["own"], row.source.status,
+        row.words["signs"],
+    )  # fmt: skip

@@ -1,7 +1,7 @@
 """What is charged: each fault once, whatever it makes fail.
 
-Until causes are inferred, a finding is its own cause; findings the rubric gives one cause at one place are charged
-together, at the dearest of them. A room that infers causes hands its own charges to :func:`verdict_of` instead.
+A finding no model explains is its own cause; findings the rubric gives one cause at one place are charged together, at
+the dearest of them. :mod:`carwright.verdict.causes` turns charges of coupler heights into charges of their causes.
 """
 
 from __future__ import annotations
@@ -32,7 +32,11 @@ class Charge:
     why : str
         How the points were found.
     provisional : bool
-        Whether it still hangs on an undecided finding.
+        Whether it still hangs on an undecided finding, or on a cause that is not settled.
+    because : tuple[str, ...]
+        Lines of the chain between finding and cause.
+    settled_by : str
+        The later reading that settled the cause, "" where none was needed.
     """
 
     cause: str
@@ -43,6 +47,8 @@ class Charge:
     status: str
     why: str
     provisional: bool = False
+    because: tuple[str, ...] = ()
+    settled_by: str = ""
 
 
 def charges_of(findings: Iterable[Finding], rubric: Rubric, scale: Scale) -> list[Charge]:
@@ -109,6 +115,14 @@ def _look(finding: Finding, rubric: Rubric) -> Charge | None:
     why = f"graded {finding.grade}"
     points = rule.points[finding.grade]
     return Charge(finding.characteristic, finding.at, rule.category, points, (finding,), status, why)
+
+
+def points_for(finding: Finding, excess: float, rubric: Rubric, scale: Scale) -> float:
+    """What a finding costs where its value lies ``excess`` outside its limit [points]."""
+    rule = rubric.rule_for(finding.characteristic)
+    if rule is None:
+        return 0.0
+    return rule.least + (rule.most - rule.least) * _depth(replace(finding, excess=excess), rule, scale)
 
 
 def _depth(finding: Finding, rule: ChargeRule, scale: Scale) -> float:

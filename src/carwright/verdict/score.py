@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from carwright.errors import TableError
@@ -47,6 +47,16 @@ class Deduction:
 
 
 @dataclass(frozen=True, slots=True)
+class Counterfactual:
+    """Points of the car as received, if only this had been right."""
+
+    cause: str
+    at: str
+    title: str
+    points: float
+
+
+@dataclass(frozen=True, slots=True)
 class CategoryScore:
     """What one category has and lost [points]; one nobody looked into is not examined and counts nowhere."""
 
@@ -87,6 +97,8 @@ class Verdict:
         Id of the rubric.
     notes : tuple[str, ...]
         Rulings that met nothing.
+    if_only : tuple[Counterfactual, ...]
+        For each cause charged, the points without it; most gained first.
     """
 
     points: float
@@ -104,6 +116,7 @@ class Verdict:
     categories: tuple[CategoryScore, ...]
     rubric: str
     notes: tuple[str, ...] = ()
+    if_only: tuple[Counterfactual, ...] = ()
 
 
 def verdict_of(
@@ -154,14 +167,15 @@ def verdict_of(
     waivers = [ruling for ruling in rulings if ruling.waives]
     kept = [charge for charge in received if _waiver(charge, waivers) is None]
     dropped = [charge for charge in received if _waiver(charge, waivers) is not None]
-    deductions = [_deduction(charge, stage_of_entry, system) for charge in further_places(kept, rubric)]
-    deductions += [_ruled(ruling) for ruling in rulings if ruling.points > 0]
-    deductions = _within_categories(deductions, rubric)
+    ruled = [_ruled(ruling) for ruling in rulings if ruling.points > 0]
+
+    def deducted(charges: Sequence[Charge]) -> list[Deduction]:
+        own = [_deduction(charge, stage_of_entry, system) for charge in further_places(charges, rubric)]
+        return _within_categories([*own, *ruled], rubric)
+
+    deductions = deducted(kept)
     lost = sum(deduction.points for deduction in deductions)
-    certain = further_places([charge for charge in kept if not charge.provisional], rubric)
-    settled = [_deduction(charge, stage_of_entry, system) for charge in certain]
-    settled += [_ruled(ruling) for ruling in rulings if ruling.points > 0]
-    lost_for_certain = sum(deduction.points for deduction in _within_categories(settled, rubric))
+    lost_for_certain = sum(each.points for each in deducted([charge for charge in kept if not charge.provisional]))
     examined = _examined(first, rulings, rubric)
     out_of = sum(category.points for category in rubric.categories if category.id in examined)
     points = round(out_of - lost, 1)
@@ -181,12 +195,23 @@ def verdict_of(
         waived=tuple(_waived(charge, waivers) for charge in dropped),
         categories=tuple(_category(category, deductions, examined) for category in rubric.categories),
         rubric=rubric.id,
+        if_only=tuple(_if_only(kept, deducted, out_of)),
         notes=tuple(
             f"entry {ruling.entry}: waives {ruling.waives!r}, which is charged nowhere"
             for ruling in waivers
             if not any(_waives(ruling, charge) for charge in received)
         ),
     )
+
+
+def _if_only(
+    kept: Sequence[Charge], deducted: Callable[[Sequence[Charge]], list[Deduction]], out_of: float
+) -> list[Counterfactual]:
+    found = []
+    for charge in kept:
+        without = sum(each.points for each in deducted([each for each in kept if each is not charge]))
+        found.append(Counterfactual(charge.cause, charge.at, _cause_title(charge), round(out_of - without, 1)))
+    return sorted(found, key=lambda each: -each.points)
 
 
 TOO_LITTLE = "too little examined for a word"
@@ -242,6 +267,15 @@ def _title(charge: Charge) -> str:
     return f"{finding.subject}: {finding.grade}" if finding.grade else finding.subject
 
 
+def _cause_title(charge: Charge) -> str:
+    """What is charged: the cause and what it makes fail, or the finding itself."""
+    heights = [finding.subject for finding in charge.findings if finding.characteristic == "coupler.height"]
+    if not heights or charge.cause in {"unexplained", "coupler.height"}:
+        return _title(charge)
+    where = f" at {charge.at}" if charge.at else ""
+    return f"{charge.cause}{where}: {' and '.join(heights)}"
+
+
 def _points(points: float) -> str:
     return f"{points:.1f} point" + ("" if round(points, 1) == 1 else "s")
 
@@ -269,7 +303,10 @@ def _deduction(charge: Charge, stage_of_entry: Mapping[int, int], system: System
     for finding in charge.findings:
         p = f", probability of conformity {say_probability(finding.p_conform)}" if finding.p_conform is not None else ""
         chain.append(f"finding: {finding.clause} {finding.outcome} ({finding.basis}{p})")
+    chain += [line for line in charge.because if line]
     cause = "none inferred, the finding stands for itself" if charge.cause == "unexplained" else charge.cause
+    if charge.because and charge.cause == "unexplained":
+        cause = "not settled, the finding stands for itself"
     chain.append(f"cause: {cause}" + (f", at {charge.at}" if charge.at else ""))
     chain.append(f"deduction: {_points(points)} in {charge.category}: {charge.why}")
     entries = {entry for finding in charge.findings for entry in finding.entries}
@@ -277,11 +314,11 @@ def _deduction(charge: Charge, stage_of_entry: Mapping[int, int], system: System
     return Deduction(
         points=points,
         provisional=charge.provisional,
-        settled_by=f"entry {later[-1]}" if later and not charge.provisional else "",
+        settled_by=charge.settled_by or (f"entry {later[-1]}" if later and not charge.provisional else ""),
         category=charge.category,
         cause=charge.cause,
         at=charge.at,
-        title=_title(charge),
+        title=_cause_title(charge),
         chain=tuple(dict.fromkeys(chain)),
         clauses=tuple(dict.fromkeys(finding.clause for finding in charge.findings)),
     )

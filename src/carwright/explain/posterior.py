@@ -1,0 +1,181 @@
+"""The posterior of a linear–Gaussian model whose droops cannot be negative, and whether its readings agree."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from carwright.explain.latent import Array
+from carwright.measure.distributions import chi_square_tail
+
+_SWEEPS = 30
+_SQRT2 = math.sqrt(2)
+_SQRT2PI = math.sqrt(2 * math.pi)
+DISAGREE = 3.0
+MISFIT = 0.005
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Unknowns after all readings.
+
+    Attributes
+    ----------
+    mean, covariance : Array
+        Of all unknowns, droops cut off at zero, shapes (n,) and (n, n) [mm, mm²].
+    prior_mean, prior_covariance : Array
+        Before any reading, droops cut off at zero.
+    chi2, dof : float, int
+        Whitened residuals against the prior, those that speak of droop alone left out [-].
+    p : float
+        Probability of residuals as large [-].
+    standard : tuple[float, ...]
+        Each observation's residual from what all others say, in its standard uncertainties [-].
+    """
+
+    mean: Array
+    covariance: Array
+    prior_mean: Array
+    prior_covariance: Array
+    chi2: float
+    dof: int
+    p: float
+    standard: tuple[float, ...]
+
+
+def truncated_moments(mean: float, variance: float) -> tuple[float, float]:
+    """Mean and variance of a normal cut off below zero [mm, mm²]."""
+    s = math.sqrt(variance)
+    alpha = -mean / s
+    if alpha > 30:  # noqa: PLR2004 - the tail is exponential there: Mills' ratio by its series
+        ratio = alpha + 1 / alpha - 2 / alpha**3
+    else:
+        tail = 0.5 * math.erfc(alpha / _SQRT2)
+        ratio = math.exp(-alpha * alpha / 2) / _SQRT2PI / tail
+    return mean + s * ratio, max(variance * (1 + alpha * ratio - ratio * ratio), 1e-12 * variance)
+
+
+def bounded(mean: Array, covariance: Array, indices: Sequence[int]) -> tuple[Array, Array]:
+    """Cut unknowns off at zero: each gets a normal factor that gives it the right moments (expectation propagation).
+
+    Exact for one bounded unknown, and for several that are independent; the sweeps carry their correlation.
+
+    Parameters
+    ----------
+    mean, covariance : Array
+        Of all unknowns, shapes (n,) and (n, n) [mm, mm²].
+    indices : sequence of int
+        Those that cannot be negative.
+    """
+    if not indices:
+        return mean, covariance
+    base_mean, base = mean, covariance
+    precision, weighted = dict.fromkeys(indices, 0.0), dict.fromkeys(indices, 0.0)
+    for _ in range(_SWEEPS):
+        moved = 0.0
+        for index in indices:
+            variance = float(covariance[index, index])
+            rest = 1 / variance - precision[index]
+            if rest <= 0 or variance <= 0:
+                continue
+            own_variance = 1 / rest
+            own_mean = own_variance * (float(mean[index]) / variance - weighted[index])
+            wanted_mean, wanted = truncated_moments(own_mean, own_variance)
+            new, new_weighted = 1 / wanted - rest, wanted_mean / wanted - rest * own_mean
+            moved = max(moved, abs(wanted_mean - float(mean[index])) / math.sqrt(variance))
+            precision[index], weighted[index] = new, new_weighted
+            mean, covariance = _with_factors(base_mean, base, precision, weighted)
+        if moved < 1e-9:  # noqa: PLR2004 - nothing moves any more
+            break
+    return mean, covariance
+
+
+def _with_factors(
+    mean: Array, covariance: Array, precision: dict[int, float], weighted: dict[int, float]
+) -> tuple[Array, Array]:
+    """Multiply a normal by one-dimensional normal factors."""
+    own = [index for index, value in precision.items() if value > 0]
+    if not own:
+        return mean, covariance
+    p = np.array([precision[index] for index in own])
+    h = np.array([weighted[index] for index in own])
+    columns = covariance[:, own]
+    gain = np.linalg.solve(np.diag(1 / p) + covariance[np.ix_(own, own)], columns.T).T
+    after = covariance - gain @ columns.T
+    return mean + after[:, own] @ h - gain @ mean[own], after
+
+
+def solve(mean: Array, covariance: Array, rows: Array, values: Array, u: Array, cut: Sequence[int]) -> Posterior:
+    """Posterior of the unknowns.
+
+    Parameters
+    ----------
+    mean, covariance : Array
+        Prior before it is cut off, shapes (n,) and (n, n) [mm, mm²].
+    rows : Array
+        One row per observation, shape (m, n).
+    values, u : Array
+        Observed, and its own standard uncertainty > 0, shape (m,) [mm].
+    cut : sequence of int
+        Unknowns that cannot be negative.
+    """
+    prior_mean, prior = bounded(mean, covariance, cut)
+    if not len(values):
+        return Posterior(prior_mean, prior, prior_mean, prior, 0.0, 0, 1.0, ())
+    spread = rows @ covariance
+    total = spread @ rows.T + np.diag(u**2)
+    residual = values - rows @ mean
+    gain = np.linalg.solve(total, spread).T
+    after_mean = mean + gain @ residual
+    after = covariance - gain @ spread
+    after_mean, after = bounded(after_mean, (after + after.T) / 2, cut)
+    chi2, dof = _misfit(total, residual, rows[:, list(cut)])
+    p = chi_square_tail(chi2, dof) if dof else 1.0
+    return Posterior(after_mean, after, prior_mean, prior, chi2, dof, p, _standard(total, residual))
+
+
+def _misfit(total: Array, residual: Array, droops: Array) -> tuple[float, int]:
+    """χ² of the residuals, whatever the droops are: their part is projected out, since they are not normal."""
+    inverse = np.linalg.inv(total)
+    chi2 = float(residual @ inverse @ residual)
+    if droops.shape[1]:
+        weight = droops.T @ inverse @ droops
+        rank = int(np.linalg.matrix_rank(weight))
+        pulled = droops.T @ inverse @ residual
+        chi2 -= float(pulled @ np.linalg.pinv(weight) @ pulled)
+        return max(0.0, chi2), len(residual) - rank
+    return chi2, len(residual)
+
+
+def _standard(total: Array, residual: Array) -> tuple[float, ...]:
+    """Each residual from its prediction by all the others: (S⁻¹r)ᵢ / √(S⁻¹)ᵢᵢ."""
+    inverse = np.linalg.inv(total)
+    pulled = inverse @ residual
+    return tuple(float(each) for each in pulled / np.sqrt(np.diag(inverse)))
+
+
+def partner(total: Array, residual: Array, index: int) -> int | None:
+    """The other observation without which this one disagrees least, None where there is no other.
+
+    Parameters
+    ----------
+    total : Array
+        Covariance of the residuals, shape (m, m) [mm²].
+    residual : Array
+        Shape (m,) [mm].
+    index : int
+        The one that disagrees.
+    """
+    best, least = None, math.inf
+    for other in range(len(residual)):
+        if other == index:
+            continue
+        kept = [each for each in range(len(residual)) if each != other]
+        standard = _standard(total[np.ix_(kept, kept)], residual[kept])
+        z = abs(standard[kept.index(index)])
+        if z < least:
+            best, least = other, z
+    return best

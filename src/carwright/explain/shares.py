@@ -1,0 +1,316 @@
+"""Shares: how much of a coupler's error each cause holds, what is measured of it and what is assumed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from carwright.explain.latent import Array
+from carwright.explain.levers import ENDS, Row
+from carwright.explain.model import Model, model_of
+from carwright.explain.observed import offset_name
+from carwright.explain.posterior import DISAGREE, MISFIT, partner
+from carwright.explain.records import Coupler, Execution, Explanation, Group, Share, Tell
+from carwright.history import History
+from carwright.judge import Finding
+from carwright.words import Vocabulary
+
+MEASURED = 0.75
+"""Share of its variance that readings must cut before a share is measured [-]."""
+TOGETHER = 0.7
+"""Correlation beyond which two shares are one [-]."""
+_SMALL = 0.02
+"""Shares whose remaining standard deviation is below this part of the whole error's spread need no reading [-]."""
+_WORTH = 5
+"""Works a remedy's tabled spread counts as, when one more is seen: judgement [-]."""
+_TELLS = 0.1
+"""Least part of the remaining variance that a reading must take away to be named [-]."""
+
+
+@dataclass(frozen=True)
+class _Part:
+    cause: str
+    place: str
+    row: Array
+
+
+def explain(history: History, words: Vocabulary, findings: Sequence[Finding], stage: int) -> Explanation:
+    """Causes of the coupler heights of a stage.
+
+    Parameters
+    ----------
+    history : History
+        The whole of it: later readings tell of earlier stages.
+    words : Vocabulary
+        Contributions and remedies.
+    findings : sequence of Finding
+        Of that stage, for the heights read and the clause's nominal.
+    stage : int
+        Its number.
+
+    Returns
+    -------
+    Explanation
+        Shares that add up to reading less nominal, or why nothing can be told.
+    """
+    heights = heights_of(findings)
+    if not heights:
+        return Explanation(stage, reason="no coupler height was read against a clause with a nominal")
+    model = model_of(history, words, designed=designed_height(history, heights))
+    if isinstance(model, str):
+        return Explanation(stage, reason=model)
+    return explanation_of(model, heights, stage)
+
+
+def heights_of(findings: Sequence[Finding]) -> dict[str, Finding]:
+    """The finding that judges each coupler's height, by end."""
+    found: dict[str, Finding] = {}
+    for finding in findings:
+        usable = finding.value is not None and finding.nominal is not None and finding.at in ENDS
+        if finding.characteristic == "coupler.height" and usable:
+            held = found.get(finding.at)
+            if held is None or (_rank(finding) < _rank(held)):
+                found[finding.at] = finding
+    return found
+
+
+def _rank(finding: Finding) -> tuple[bool, bool]:
+    """Clauses in force that have limits first."""
+    return finding.force not in {"standard", "recommended", "adopted"}, finding.lower is None
+
+
+def designed_height(history: History, heights: dict[str, Finding]) -> float:
+    """Coupler height as designed: the sheet's, or the clause's nominal [mm]."""
+    nominal = next(iter(heights.values())).nominal
+    return history.geometry.get("coupler_height", nominal if nominal is not None else 0.0)
+
+
+def explanation_of(model: Model, heights: dict[str, Finding], stage: int) -> Explanation:
+    """Causes from a model that was solved already."""
+    tells = _Tells(model, stage)
+    couplers = [_coupler(model, finding, stage, tells) for _, finding in sorted(heights.items())]
+    bow, _ = model.estimate(model.row({("frame.bow", ""): 1.0}, stage))
+    kink, _ = model.estimate(model.row({("frame.kink", ""): 1.0}, stage))
+    notes = list(model.levers.notes)
+    if "coupler_height" not in model.history.geometry:
+        notes.append("couplers taken as designed at the clause's nominal")
+    notes += [f"{name} not given: taken from a wide prior" for name in model.latent.names if name.startswith("design")]
+    for shape in model.frames.values():
+        notes += shape.reasons
+        if shape.kind.startswith("bow or"):
+            notes.append(f"{shape.kind} (weight of the bow {shape.weight:.2f})")
+    return Explanation(
+        stage=stage,
+        couplers=tuple(couplers),
+        p=model.posterior.p,
+        disagreements=tuple(disagreements(model)),
+        executions=tuple(executions(model)),
+        notes=tuple(dict.fromkeys(notes)),
+        priors={name: row[3] for name, row in model.spreads.rows.items()},
+        bow=bow,
+        kink=kink,
+        kink_at=model.kink_at,
+        half_span=model.levers.a,
+        seats={end: model.estimate(model.row(model.levers.seat(end), stage))[0] for end in ENDS},
+    )
+
+
+def parts_of(model: Model, end: str, stage: int) -> list[_Part]:
+    """Causes that reach a coupler, each as a row over the unknowns."""
+    coefficients = model.levers.coupler(end, model.kink_at)
+    grouped: dict[tuple[str, str], Row] = {}
+    for slot, value in coefficients.items():
+        what, place = slot
+        whole = what == "wheel.diameter"  # wheels come in sets
+        grouped.setdefault((what, "" if whole else place[:1]), {})[slot] = value
+    return [_Part(cause, place, model.row(row, stage)) for (cause, place), row in grouped.items() if any(row.values())]
+
+
+def _coupler(model: Model, finding: Finding, stage: int, tells: _Tells) -> Coupler:
+    end, value, nominal = finding.at, finding.value or 0.0, finding.nominal or 0.0
+    parts = parts_of(model, end, stage)
+    rows = np.array([part.row for part in parts])
+    covariance = rows @ model.posterior.covariance @ rows.T
+    before = np.sqrt(np.diag(rows @ model.posterior.prior_covariance @ rows.T))
+    means = rows @ model.posterior.mean
+    u = np.sqrt(np.maximum(np.diag(covariance), 0.0))
+    scale = np.where(u > 0, u, 1.0)
+    correlation = np.clip(covariance / np.outer(scale, scale), -1.0, 1.0)
+    whole = float(np.sqrt(np.sum(before**2)))
+    measured = [bool(u[i] ** 2 <= (1 - MEASURED) * before[i] ** 2 or u[i] < _SMALL * whole) for i in range(len(parts))]
+    members = _together(correlation, measured, [part.cause for part in parts])
+    shares = []
+    for index, part in enumerate(parts):
+        group = members[index]
+        basis = "measured" if measured[index] else "group" if len(group) > 1 else "assumed"
+        share = Share(
+            part.cause, part.place, "coupler.height", end, float(means[index]), float(u[index]), float(before[index]),
+            basis,
+        )  # fmt: skip
+        if basis == "assumed":
+            share = replace(share, tell=tells.best([part.row]))
+        if basis == "group":
+            names = tuple(_name(parts[other]) for other in group if other != index)
+            share = replace(share, group=names, tell=tells.best([parts[other].row for other in group]))
+        shares.append(share)
+    groups = [
+        _group(group, parts, end, means, covariance, before, model, tells)
+        for group in dict.fromkeys(tuple(each) for each in members.values() if len(each) > 1)
+    ]
+    designed = model.history.geometry.get("coupler_height", nominal) - nominal
+    instrument = _instrument(model, finding, stage)
+    rest = value - nominal - designed - instrument - math.fsum(float(each) for each in means)
+    fixed = (("design", designed), ("instrument", instrument), ("unexplained", rest))
+    shares += [Share(cause, "", "coupler.height", end, amount, 0.0, 0.0, "exact") for cause, amount in fixed]
+    return Coupler(end, value, nominal, tuple(shares), tuple(map(tuple, correlation.tolist())), tuple(groups))
+
+
+def _name(part: _Part) -> str:
+    return f"{part.cause}@{part.place}" if part.place else part.cause
+
+
+def _together(correlation: Array, measured: Sequence[bool], causes: Sequence[str]) -> dict[int, list[int]]:
+    """For each share the ones it cannot be told from, itself included, through any chain of correlations.
+
+    One cause at two places is one cause: it is not grouped with itself.
+    """
+    size = len(measured)
+
+    def one(i: int, j: int) -> bool:
+        told = measured[i] or measured[j] or causes[i] == causes[j]
+        return i == j or (abs(correlation[i, j]) > TOGETHER and not told)
+
+    near = [[j for j in range(size) if one(i, j)] for i in range(size)]
+    found: dict[int, list[int]] = {}
+    for start in range(size):
+        seen, waiting = {start}, [start]
+        while waiting:
+            for other in near[waiting.pop()]:
+                if other not in seen:
+                    seen.add(other)
+                    waiting.append(other)
+        found[start] = sorted(seen)
+    return found
+
+
+def _group(
+    group: Sequence[int],
+    parts: Sequence[_Part],
+    end: str,
+    means: Array,
+    covariance: Array,
+    before: Array,
+    model: Model,
+    tells: _Tells,
+) -> Group:
+    own = list(group)
+    row = sum((parts[index].row for index in own), np.zeros_like(parts[0].row))
+    variance = float(covariance[np.ix_(own, own)].sum())
+    wide = float(row @ model.posterior.prior_covariance @ row)
+    del before
+    return Group(
+        names=tuple(_name(parts[index]) for index in own),
+        at=end,
+        share=float(means[own].sum()),
+        u=math.sqrt(max(variance, 0.0)),
+        measured=variance <= (1 - MEASURED) * wide,
+        tell=tells.best([parts[index].row for index in own]),
+    )
+
+
+def _instrument(model: Model, finding: Finding, stage: int) -> float:
+    """What the instruments of a height's own readings add, as far as is known [mm]."""
+    names = [
+        offset_name(reading.figures)
+        for reading in model.history.readings
+        if reading.entry in finding.entries and reading.what == "coupler.height" and reading.stage <= max(stage, 0)
+    ]
+    known = [model.latent.names.index(name) for name in names if name in model.latent.names]
+    return float(np.mean(model.posterior.mean[known])) if known else 0.0
+
+
+class _Tells:
+    """Readings that could still be taken, and what each would tell."""
+
+    def __init__(self, model: Model, stage: int) -> None:
+        self._covariance = model.posterior.covariance
+        self._offered = list(_candidates(model, stage))
+        self._rows = np.array([row for *_, row in self._offered])
+        self._pulled = self._rows @ self._covariance
+        own = np.array([u for _, _, _, u, _, _ in self._offered])
+        self._total = np.einsum("ij,ij->i", self._pulled, self._rows) + own**2
+
+    def best(self, rows: Sequence[Array]) -> Tell | None:
+        """The reading that cuts the variance of these shares most."""
+        wanted = np.array(rows)
+        whole = float(np.einsum("ij,jk,ik->", wanted, self._covariance, wanted))
+        if whole <= 0:
+            return None
+        cuts = np.sum((self._pulled @ wanted.T) ** 2, axis=1) / self._total / whole
+        index = int(np.argmax(np.round(cuts, 9)))
+        what, at, with_, _, words, _ = self._offered[index]
+        return Tell(what, at, with_, float(cuts[index]), words) if cuts[index] >= _TELLS else None
+
+
+def _candidates(model: Model, stage: int) -> Iterable[tuple[str, str, str, float, str, Array]]:
+    """Characteristic, place, instrument, u of the reading [mm], words, row over the unknowns."""
+    levers = model.levers
+
+    def over(row: Row) -> Array:
+        return model.row(row, stage)
+
+    known = model.history.geometry
+    bearing = "the truck's bearing face above the rail" + (
+        "" if "ride_height" in known else ", with ride_height given,"
+    )
+    floor = "the floor of the box mouth above the rail" + ("" if "box_height" in known else ", with box_height given,")
+    for end in ENDS:
+        yield "bolster.height", end, "height gauge", 0.035, f"{bearing} at {end}", over(levers.truck(end))
+        seat = over({("frame.bolster", end): 1.0})
+        yield "frame.height", end, "height gauge", 0.05, f"the frame above the truck's bearing face at {end}", seat
+        yield "box.height", end, "height gauge", 0.035, f"{floor} at {end}", over(levers.box(end, model.kink_at))
+        exchange = over(levers.coupler(end, model.kink_at, own=False))
+        yield "coupler.exchange", end, "height gauge", 0.045, f"a known-good coupler in the box at {end}", exchange
+        shank = over({("shank.offset", end): 1.0})
+        yield "shank.offset", end, "calliper", 0.03, f"the shank's offset at {end}, on the bench", shank
+        droop = over({("coupler.droop", end): 1.0})
+        yield "coupler.droop", end, "height gauge", 0.045, f"the coupler at {end} lifted and free", droop
+    wheels = over(dict.fromkeys(levers.axle_slots("all"), 0.25))
+    treads = "the wheels over their treads" + ("" if "wheel_diameter" in known else ", with wheel_diameter given")
+    yield "wheel.diameter", "all", "calliper", 0.015, treads, wheels
+    bow = over({("frame.bow", ""): 1.0, ("frame.kink", ""): 1.0})
+    yield "profile", "", "height gauge", 0.03, "a profile of the frame, seven stations or more", bow
+
+
+def disagreements(model: Model) -> list[str]:
+    """Readings that do not fit the others, each with its partner."""
+    found = []
+    for index, z in enumerate(model.posterior.standard):
+        if abs(z) <= DISAGREE or not model.observations[index].entry:
+            continue
+        other = partner(model.total, model.residual, index)
+        beside = f" and {model.observations[other].label}" if other is not None else ""
+        found.append(f"{model.observations[index].label}{beside} disagree by {abs(z):.1f} standard uncertainties")
+    if not found and model.posterior.p < MISFIT:
+        found.append(f"the readings do not fit one another (probability {model.posterior.p:.4f}): read them again")
+    return found
+
+
+def executions(model: Model) -> list[Execution]:
+    """How each work came out."""
+    found = []
+    for work, index, meant in model.latent.executed:
+        spread = math.sqrt(float(next(block[0, 0] for indices, block in model.latent.blocks if indices == [index])))
+        was, u = (
+            float(model.posterior.mean[index]),
+            math.sqrt(max(0.0, float(model.posterior.covariance[index, index]))),
+        )
+        name = model.latent.names[index].removeprefix(f"{work.remedy} ").partition(" (")[0]
+        z = (was - meant) / spread if spread > 0 else 0.0
+        known = u * u <= (1 - MEASURED) * spread * spread
+        now = math.sqrt((_WORTH * spread**2 + (was - meant) ** 2 + u * u) / (_WORTH + 1))
+        found.append(Execution(work.stage, work.remedy, work.at, name, meant, was, u, spread, z, known, now))
+    return found
