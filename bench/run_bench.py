@@ -20,7 +20,9 @@ from pathlib import Path
 import carwright as cw
 
 ROOT = Path(__file__).resolve().parent.parent
-EXAMPLES = [path for path in sorted((ROOT / "examples").glob("*.toml")) if not path.name.startswith("club-")]
+EXAMPLES = [
+    path for path in sorted((ROOT / "examples").glob("*.toml")) if not path.name.startswith(("club-", "stock-"))
+]
 
 
 def cpu_of(command: list[str]) -> float:

@@ -25,9 +25,15 @@ from carwright.verdict.flips import Flip, limit_flips, prior_flips
 from carwright.words import Vocabulary, nearest
 
 if TYPE_CHECKING:
+    from carwright.explain.weighting import Advice
     from carwright.measure.bench import Bench
 
 FORMAT = "carwright-inspection/1"
+_READ_ELSEWHERE = {
+    "coupler.exchange", "shank.offset", "box.height", "bolster.height", "frame.height", "frame.rock", "wheel.diameter",
+    "wheel.flange_thickness", "weight.truck", "tip.angle", "roll.coast", "roll.runout", "roll.pull",
+}  # fmt: skip
+"""Characteristics that causes, balance and rolling read, so that no clause about them is missed."""
 
 
 @dataclass(frozen=True)
@@ -126,6 +132,29 @@ class Inspection:
         stock = stock_of(self.history, self.tables)
         task = Task(self.history, words, self.tables, self.last, self.rubric.charges, stock, tuple(closed))
         return plans_of(task)
+
+    def ballast(self, stock: Path | None = None, size: tuple[float, float, float] | None = None) -> Advice | str:
+        """What to add and where, or why nothing can be advised.
+
+        Parameters
+        ----------
+        stock : path, optional
+            A stock file, before the sheet's own.
+        size : tuple of float, optional
+            Length, width and height of a load to design for an open car [mm].
+
+        Raises
+        ------
+        TableError
+            When the stock cannot be used.
+        """
+        from carwright.explain.stock import read_stock, stock_of  # noqa: PLC0415 - NumPy is loaded only where asked for
+        from carwright.explain.weighting import advise  # noqa: PLC0415
+
+        weights = [each for each in self.last if each.characteristic == "weight.total" and each.kind is not None]
+        ranked = sorted(weights, key=lambda each: (each.force not in self.rubric.charges, each.lower is None))
+        items = read_stock(stock) if stock is not None else stock_of(self.history, self.tables)
+        return advise(self.history, self.tables, ranked[0] if ranked else None, self.bench, items, size)
 
     @cached_property
     def flips(self) -> tuple[Flip, ...]:
@@ -270,7 +299,7 @@ def inspect(
     unjudged = [
         value
         for (what, _), value in sorted(values[number].found.items())
-        if characteristic_of(what) not in judged_about
+        if characteristic_of(what) not in judged_about and characteristic_of(what) not in _READ_ELSEWHERE
     ]
     waiting = {characteristic_of(value.what) for value in unjudged}
     conditions = [

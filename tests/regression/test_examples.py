@@ -15,7 +15,7 @@ import carwright as cw
 
 HERE = Path(__file__).parent
 PAST = HERE / "examples-2026-11-25.json"
-EXAMPLES = sorted(path for path in Path("examples").glob("*.toml") if not path.name.startswith("club-"))
+EXAMPLES = sorted(path for path in Path("examples").glob("*.toml") if not path.name.startswith(("club-", "stock-")))
 
 
 def digest(path: Path) -> dict[str, Any]:

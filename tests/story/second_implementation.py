@@ -25,7 +25,10 @@ from scipy.special import chdtri, ndtr
 DATA = Path(__file__).parents[2] / "src" / "carwright" / "tables" / "data"
 DRAWS = 400_000
 SEED = 20260305
-UNITS = {"mm": 1.0, "in": 25.4, '"': 25.4, "g": 1.0, "oz": 28.349523125, "%": 1.0}
+UNITS = {
+    "mm": 1.0, "in": 25.4, '"': 25.4, "g": 1.0, "oz": 28.349523125, "%": 1.0,
+    "mN": 0.001, "gf": 0.00980665, "mm/s2": 1.0,
+}  # fmt: skip
 PRINTED = ("nmra_s-4.2", "nmra_s-4.2-derived", "nmra_s-4.2-2010", "nem_310-2009", "nem_310-311-2002", "nem_303-2015")
 BOUNDED = ("coupler.droop", "roll.start", "weight.total")
 PRESET_DOF = 5.0

@@ -14,7 +14,7 @@ from playwright.sync_api import Error as PlaywrightError
 import carwright as cw
 from carwright.publish.report import report_html
 
-EXAMPLES = sorted(path for path in Path("examples").glob("*.toml") if not path.name.startswith("club-"))
+EXAMPLES = sorted(path for path in Path("examples").glob("*.toml") if not path.name.startswith(("club-", "stock-")))
 CHROMIUM = os.environ.get("CARWRIGHT_CHROMIUM") or shutil.which("chromium") or "/usr/bin/chromium"
 ARTEFACTS = Path("artefacts")
 QUIET = (

@@ -17,12 +17,14 @@ from carwright import __version__
 from carwright.errors import CarwrightError
 
 COMMANDS = {
+    "ballast": "Choose ballast or a load, place it, and say what it costs a train.",
     "demo": "Make a demo car and its report.",
     "inspect": "Judge one bench sheet: the main job.",
     "new": "Write a short commented sheet that already inspects.",
     "plan": "Say what to do, in working order, and what it will bring.",
     "report": "Publish a sheet's report as a page.",
     "tables": "Show a fact, a table or a rule set with its sources.",
+    "washers": "Choose washers from two coupler heights alone.",
     "words": "List characteristics, places and units.",
 }
 

@@ -38,7 +38,7 @@ def command(folder: Path) -> None:
     reports = [
         write_report(read_sheet(sheet), folder / "reports", sheet.stem)
         for sheet in (folder / path.name for path in sorted(source.glob("*.toml")))
-        if not sheet.name.startswith("club-")
+        if not sheet.name.startswith(("club-", "stock-"))
     ]
     demo = next(report for report in reports if report.stem == DEMO)
     click.echo(f"\nThe sheet is {folder / DEMO}.toml; its report is {demo.resolve()}")

@@ -1,4 +1,4 @@
-"""Ballast: which pieces of a stock go into which pockets, what a load is made of, and what weight costs a train.
+"""Ballast: which pieces of a stock go into which pockets of a car.
 
 Pieces are packed in slices: across a pocket stand pieces of one type lying one way, side by side and in layers, and
 slices follow one another along the pocket. So what is counted also fits (a packing by straight cuts), and the best
@@ -13,45 +13,15 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import permutations
-from types import MappingProxyType
 
 LONGEST = 20.0
 """Time the search may take in all [s]."""
 NEAR = 1e-6
 """Two masses [g], positions or heights [mm] nearer than this count as equal."""
-SHOT = 0.64
-"""Share of a room that spheres poured at random fill when shaken down (common knowledge, *memory*) [-]."""
-LOAD_MATERIALS = ("steel", "tungsten", "brass", "zinc alloy", "lead")
-"""What the core of a load may hold; lead stands last, since it needs the most care."""
 _SLACK = 1e-9
 """What a floor may be short by, so that three pieces of 0.1 mm fit into 0.3 mm [-]."""
 _FIRST = 0.05
 """Gap left open in the first step toward the lowest centre of gravity: later steps close it [-]."""
-
-_CRC = "CRC handbook, 80th ed., via periodictable density.py @b36d7bf"
-_BOOK = "textbook appendix B"
-DENSITIES: Mapping[str, tuple[float, str]] = MappingProxyType(
-    {
-        "steel": (7.85, f"A36 and grade 1020, {_BOOK}.1 (another table: 7.87 for grade 1020)"),
-        "stainless steel": (8.00, f"grade 304, {_BOOK}"),
-        "iron": (7.874, _CRC),
-        "tungsten": (19.3, f"pure, {_CRC}; {_BOOK}.2 p. 806"),
-        "brass": (8.50, "free-cutting (C360), density database"),
-        "cartridge brass": (8.53, "70/30, density database"),
-        "copper": (8.96, _CRC),
-        "zinc": (7.133, f"pure at 25 °C, {_CRC}; {_BOOK}.2 p. 806"),
-        "zinc alloy": (6.6, "die-casting alloy of the 4 % Al class, a die caster's property table"),
-        "aluminium": (2.6989, "pure, density database"),
-        "tin": (7.31, _CRC),
-        "antimony": (6.691, _CRC),
-        "bismuth": (9.747, _CRC),
-        "polystyrene": (1.05, f"{_BOOK} p. 804"),
-        "acrylic": (1.19, _BOOK),
-        "polypropylene": (0.905, _BOOK),
-        "lead": (11.35, f"{_CRC}; {_BOOK}.2 p. 806"),
-    }
-)
-"""Density at room temperature [g/cm3] and where it is printed, by material."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +37,7 @@ class Piece:
     size : tuple[float, float, float]
         Its three edges in any order [mm].
     material : str
-        As in :data:`DENSITIES`.
+        As in ``materials/densities``.
     cost : float
         Of one piece [any one currency].
     count : int
@@ -159,61 +129,6 @@ class Placed:
     pocket: str
     count: int
     layers: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Mix:
-    """A heavy material in the core of a load.
-
-    Attributes
-    ----------
-    material : str
-        As in :data:`DENSITIES`.
-    share : float
-        Of the core's volume that the material must fill; below 0 or above 1 where it cannot be [-].
-    hidden : bool
-        Whether a skin covers it, so that it may look like anything.
-    shot : bool
-        Whether shot or filings fill that share (0 to 0.64).
-    solid : bool
-        Whether solid pieces do (0 to 1).
-    """
-
-    material: str
-    share: float
-    hidden: bool
-    shot: bool
-    solid: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Load:
-    """A load for an open car: a skin on top and four sides, and a core of heavy material and air.
-
-    Attributes
-    ----------
-    length, width, height : float
-        Outside [mm].
-    volume : float
-        Outside [mm3].
-    mass : float
-        Wanted [g].
-    density : float
-        Mass over outside volume [g/cm3].
-    mixes : tuple[Mix, ...]
-        One for each of :data:`LOAD_MATERIALS`, in that order.
-    reason : str
-        Why no material reaches the mass, or "".
-    """
-
-    length: float
-    width: float
-    height: float
-    volume: float
-    mass: float
-    density: float
-    mixes: tuple[Mix, ...]
-    reason: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -323,7 +238,7 @@ def _check(pieces: Sequence[Piece], pockets: Sequence[Pocket], car: Car, wanted:
         _check_pocket(pocket)
     _check_names("piece", [piece.name for piece in pieces])
     _check_names("pocket", [pocket.name for pocket in pockets])
-    if not (_positive(car.mass) and math.isfinite(car.x) and math.isfinite(car.z)):
+    if not (positive(car.mass) and math.isfinite(car.x) and math.isfinite(car.z)):
         raise ValueError(f"car must have mass > 0 g and a finite x and z, got {car.mass} g at {car.x} and {car.z} mm")
     if not -math.inf < wanted.least <= wanted.target <= wanted.most < math.inf:
         raise ValueError(
@@ -334,7 +249,7 @@ def _check(pieces: Sequence[Piece], pockets: Sequence[Pocket], car: Car, wanted:
 
 
 def _check_piece(piece: Piece) -> None:
-    if len(piece.size) != 3 or not all(_positive(each) for each in (piece.mass, *piece.size)):  # noqa: PLR2004 - edges
+    if len(piece.size) != 3 or not all(positive(each) for each in (piece.mass, *piece.size)):  # noqa: PLR2004 - edges
         edges = " x ".join(str(edge) for edge in piece.size)
         raise ValueError(
             f"piece {piece.name!r} must have mass > 0 g and three edges > 0 mm, got {piece.mass} g and {edges} mm"
@@ -347,7 +262,7 @@ def _check_piece(piece: Piece) -> None:
 
 def _check_pocket(pocket: Pocket) -> None:
     edges = (pocket.length, pocket.width, pocket.height)
-    if not all(_positive(edge) for edge in edges):
+    if not all(positive(edge) for edge in edges):
         shown = " x ".join(str(edge) for edge in edges)
         raise ValueError(f"pocket {pocket.name!r} must have length, width and height > 0 mm, got {shown} mm")
     if not (math.isfinite(pocket.x) and math.isfinite(pocket.z)):
@@ -360,7 +275,8 @@ def _check_names(what: str, names: Sequence[str]) -> None:
         raise ValueError(f"every {what} must have its own name, got {twice[0]!r} twice")
 
 
-def _positive(value: float) -> bool:
+def positive(value: float) -> bool:
+    """Whether a number is above zero and finite."""
     return 0 < value < math.inf
 
 
@@ -586,12 +502,12 @@ class _Model:
         if missed <= NEAR:
             return ""
         short = mass < self.wanted.least
-        by = f"{_grams(missed)} {'short' if short else 'too heavy'}"
+        by = f"{grams(missed)} {'short' if short else 'too heavy'}"
         if short and (not self._lies or (self._fullest is not None and self._fullest <= mass + NEAR)):
-            return f"the pockets take at most {_grams(self.added(found))} of this stock: {by}"
+            return f"the pockets take at most {grams(self.added(found))} of this stock: {by}"
         if not short and not any(found):
-            return f"the car alone weighs {_grams(mass)}: {by}"
-        return f"no placement comes into the band of mass: nearest is {_grams(mass)}, {by}"
+            return f"the car alone weighs {grams(mass)}: {by}"
+        return f"no placement comes into the band of mass: nearest is {grams(mass)}, {by}"
 
     def balance_reason(self, found: Counts) -> str:
         """Why the car is out of balance, or ""."""
@@ -620,114 +536,6 @@ def _total(found: Counts, values: Mapping[int, float]) -> float:
     return math.fsum(found[column] * value for column, value in values.items())
 
 
-def _grams(mass: float) -> str:
+def grams(mass: float) -> str:
     """One decimal, or two digits of what would else read 0.0 g."""
     return f"{mass:.1f} g" if mass >= 0.05 or mass == 0 else f"{mass:.2g} g"  # noqa: PLR2004 - half the last digit
-
-
-def design_load(*, length: float, width: float, height: float, mass: float, cover: float = 1.5) -> Load:
-    """Say what a load of given outside size must hold to weigh what is wanted.
-
-    Parameters
-    ----------
-    length, width, height : float
-        Outside [mm].
-    mass : float
-        Of the whole load [g].
-    cover : float
-        Thickness of the skin of polystyrene or filler, 1.05 g/cm3, on top and four sides [mm].
-
-    Returns
-    -------
-    Load
-        Share of the core each heavy material must fill, (mass − skin) / (core × density), the rest of it being air.
-
-    Raises
-    ------
-    ValueError
-        "length must be > 0 mm, got 0.0", and the same of width and height; "mass must be > 0 g, got -1.0"
-        "cover must be >= 0 mm and leave a core, got 15.0 on 40.0 x 25.0 x 10.0 mm"
-
-    Notes
-    -----
-    Densities: :data:`DENSITIES`. Shot or filings fill at most 0.64 of a room: common knowledge, *memory*.
-    """
-    for name, edge in (("length", length), ("width", width), ("height", height)):
-        if not _positive(edge):
-            raise ValueError(f"{name} must be > 0 mm, got {edge}")
-    _check_mass(mass)
-    core_edges = (length - 2 * cover, width - 2 * cover, height - cover)
-    if not (cover >= 0 and min(core_edges) > 0):
-        raise ValueError(f"cover must be >= 0 mm and leave a core, got {cover} on {length} x {width} x {height} mm")
-    volume, core = length * width * height, math.prod(core_edges)
-    skin = (volume - core) * DENSITIES["polystyrene"][0] / _MM3_PER_CM3
-    mixes = tuple(_mix(material, (mass - skin) / core * _MM3_PER_CM3, covered=cover > 0) for material in LOAD_MATERIALS)
-    density = mass / volume * _MM3_PER_CM3
-    reason = ""
-    if mass < skin * (1 - _SLACK):
-        reason = f"the skin alone weighs {_grams(skin)}, more than the {_grams(mass)} wanted"
-    elif not any(mix.solid for mix in mixes):
-        heaviest = min(mixes, key=lambda mix: mix.share).material
-        reason = f"the load would need {density:.1f} g/cm3, more than a solid core of {heaviest} gives"
-    return Load(length, width, height, volume, mass, density, mixes, reason)
-
-
-_MM3_PER_CM3 = 1000.0
-
-
-def _mix(material: str, needed: float, *, covered: bool) -> Mix:
-    """A material where the core needs so many g/cm3 on the whole."""
-    share = needed / DENSITIES[material][0]
-    return Mix(material, share, covered, -_SLACK <= share <= SHOT + _SLACK, -_SLACK <= share <= 1 + _SLACK)
-
-
-def _check_mass(mass: float) -> None:
-    if not _positive(mass):
-        raise ValueError(f"mass must be > 0 g, got {mass}")
-
-
-def pulled(
-    *,
-    mass_before: float,
-    mass_after: float,
-    resistance_before: float,
-    resistance_after: float,
-    grade: float,
-    cars: float,
-) -> float:
-    """Say how many cars of a new mass an engine pulls that pulls so many of the old one.
-
-    Parameters
-    ----------
-    mass_before, mass_after : float
-        Of one car [g].
-    resistance_before, resistance_after : float
-        Rolling resistance over weight [-].
-    grade : float
-        Rise over run, + uphill [-].
-    cars : float
-        Pulled before [-].
-
-    Returns
-    -------
-    float
-        cars × m₀ (c₀ + grade) / (m₁ (c₁ + grade)), the pull being the same; not rounded down [-].
-
-    Raises
-    ------
-    ValueError
-        "mass must be > 0 g, got 0.0"; "cars must be >= 0, got -1.0"
-        "resistance and grade must come to > 0, got 0.02 and -0.03"
-
-    Notes
-    -----
-    Source: balance of forces on a train at steady speed; on slopes a model climbs the sine and the tangent are equal.
-    """
-    _check_mass(mass_before)
-    _check_mass(mass_after)
-    if not 0 <= cars < math.inf:
-        raise ValueError(f"cars must be >= 0, got {cars}")
-    for resistance in (resistance_before, resistance_after):
-        if not (resistance >= 0 and _positive(resistance + grade)):
-            raise ValueError(f"resistance and grade must come to > 0, got {resistance} and {grade}")
-    return cars * mass_before * (resistance_before + grade) / (mass_after * (resistance_after + grade))

@@ -157,9 +157,23 @@ def _after(work: Work, latent: Latent, history: History, words: Vocabulary, leve
         if shift.mode == "<>":
             state = _exchanged(state, shift.what)
             continue
+        first = len(latent.names)
         for slot in _slots(shift, work, levers):
             state = _moved(state, slot, shift, work, latent, words, spreads, history)
+        if shift.mode == "~":
+            _alike(latent, first, spreads.of(shift.what)[1])
     return state
+
+
+def _alike(latent: Latent, first: int, common: float) -> None:
+    """New parts of one kind share what such parts share."""
+    indices = list(range(first, len(latent.names)))
+    if len(indices) < 2:  # noqa: PLR2004 - one shares with none
+        return
+    own = [latent.blocks.pop()[1][0, 0] for _ in indices][::-1]
+    block = np.full((len(indices), len(indices)), common**2)
+    np.fill_diagonal(block, own)
+    latent.blocks.append((indices, block))
 
 
 def _slots(shift: Shift, work: Work, levers: Levers) -> Sequence[Slot]:
@@ -168,7 +182,7 @@ def _slots(shift: Shift, work: Work, levers: Levers) -> Sequence[Slot]:
         if work.at[:1].isdigit():
             return levers.axle_slots(work.at)
         return [slot for slot in own if slot[1][0] in ends_of(work.at)]
-    return [slot for slot in own if not slot[1] or slot[1] in ends_of(work.at)]
+    return [slot for slot in own if slot[1] not in ENDS or slot[1] in ends_of(work.at)]
 
 
 def _moved(
@@ -181,7 +195,7 @@ def _moved(
     spreads: Spreads,
     history: History,
 ) -> Array:
-    spread = words.remedies[work.remedy].spread
+    spread = spread_of(words.remedies[work.remedy].spread, shift.what)
     size, factor = work.size, shift.factor
     if work.remedy == "dress-shank" and work.face == "top":
         factor = -factor
@@ -225,6 +239,15 @@ def _sunk(state: Array, work: Work, latent: Latent, history: History) -> Array:
     for end in ENDS:
         state[INDEX["truck.ride", end], index] = 1.0
     return state
+
+
+def spread_of(spread: float, what: str) -> float:
+    """A remedy's spread in one contribution: what is straightened keeps a fifth of it in bends beside bow and kink."""
+    return spread * _BESIDE if what == "frame.shape" else spread
+
+
+_BESIDE = 0.2
+"""Part of a straightening's spread that goes into cubic and quartic: judgement [-]."""
 
 
 def wide(history: History) -> float:

@@ -22,6 +22,8 @@ SLOTS: tuple[Slot, ...] = (
     *((what, end) for what in ("truck.ride", "frame.bolster") for end in ENDS),
     ("frame.bow", ""),
     ("frame.kink", ""),
+    ("frame.shape", "cubic"),
+    ("frame.shape", "quartic"),
     ("frame.twist", ""),
     *((what, end) for what in ("box.position", "shank.offset", "coupler.droop") for end in ENDS),
 )
@@ -91,6 +93,10 @@ class Levers:
         row = added(row, scaled(self.seat(OTHER[end]), -down))
         row["frame.bow", ""] = (2 * c * x - c * c - self.a**2) / self.a**2
         row["frame.kink", ""] = 2 / self.a * self._kink(end, x, c, kink_at)
+        share, further = c / self.a, (x - c) / self.a
+        sign = 1.0 if end == "A" else -1.0
+        row["frame.shape", "cubic"] = sign * (share**3 - share + (3 * share**2 - 1) * further)
+        row["frame.shape", "quartic"] = share**4 - 1 + 4 * share**3 * further
         return row
 
     def _kink(self, end: str, x: float, c: float, kink_at: float) -> float:

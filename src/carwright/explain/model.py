@@ -65,15 +65,23 @@ class Model:
 
 
 def frames_of(history: History) -> dict[int, FrameShape]:
-    """Shape of the frame at each stage a profile was read in."""
+    """Shape of the frame at each stage a profile was read in, all with one place of the kink."""
     known = history.geometry
     span = known.get("truck_centers") or known.get("wheelbase")
     found = {}
     for stage in sorted({profile.stage for profile in history.profiles}):
         own = [profile for profile in history.profiles if profile.stage == stage]
         half = span / 2 if span else max(max(map(abs, profile.stations)) for profile in own) or 1.0
-        found[stage] = frame_shape(own, half_span=half, width=known.get("body_width", 0.0))
-    return found
+        found[stage] = own, half
+    width = known.get("body_width", 0.0)
+    shapes = {stage: frame_shape(own, half_span=half, width=width) for stage, (own, half) in found.items()}
+    place = kink_place(shapes)
+    return {
+        stage: shape
+        if shape.placed == place
+        else frame_shape(found[stage][0], half_span=found[stage][1], width=width, kink_at=place)
+        for stage, shape in shapes.items()
+    }
 
 
 def model_of(
@@ -104,7 +112,9 @@ def model_of(
     rows = np.array([_padded(each.row, size) for each in observations]).reshape(-1, size)
     values = np.array([each.value for each in observations])
     u = np.array([each.u for each in observations])
-    posterior = solve(mean, covariance, rows, values, u, latent.bounded)
+    known = np.array([name.startswith(("calibration", "bench")) for name in latent.names])
+    designs = [index for index, name in enumerate(latent.names) if name.startswith("design of")]
+    posterior = solve(mean, covariance, rows, values, u, latent.bounded, known=known, free=designs)
     total = rows @ covariance @ rows.T + np.diag(u**2)
     return Model(history, words, levers, spreads, latent, frames, observations, posterior, total, values - rows @ mean)
 

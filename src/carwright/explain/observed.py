@@ -99,7 +99,7 @@ def observations_of(
                 label, reading.what, reading.at, reading.stage, reading.entry, factor * mean - design, factor * u, over
             )
         )
-    return result + _shapes(frames, levers, latent)
+    return result + _shapes(frames, latent)
 
 
 def offset_name(figures: Figures) -> str:
@@ -109,8 +109,9 @@ def offset_name(figures: Figures) -> str:
 
 
 def kink_place(frames: Mapping[int, FrameShape]) -> float:
-    """Where the kink is, if any was looked for: of the first stage that has one [mm]."""
-    return next((shape.kink_at for _, shape in sorted(frames.items()) if shape.kink_at is not None), 0.0)
+    """Where the kink is: as the profile with most stations places it [mm]."""
+    told = [shape for shape in frames.values() if shape.rows]
+    return max(told, key=lambda shape: (shape.stations, abs(shape.placed))).placed if told else 0.0
 
 
 Prepared = tuple[Reading, str, Row, float, dict[int, float], float]
@@ -200,18 +201,22 @@ def weights(row: Row) -> Array:
     return found
 
 
-def _shapes(frames: Mapping[int, FrameShape], levers: Levers, latent: Latent) -> list[Observation]:
+_SHAPE = (
+    ("frame.bow", ""),
+    ("frame.kink", ""),
+    ("frame.shape", "cubic"),
+    ("frame.shape", "quartic"),
+    ("frame.twist", ""),
+)
+
+
+def _shapes(frames: Mapping[int, FrameShape], latent: Latent) -> list[Observation]:
     """Rows of the frame's shape: sag, kink and twist over the truck centres, each row with u = 1."""
     found = []
     for stage, shape in sorted(frames.items()):
-        factor = (2 * levers.a / shape.span) ** 2
-        for number, ((sag, kink, twist), value) in enumerate(shape.rows, 1):
-            scale = 1 / (max(abs(sag), abs(kink), abs(twist)))
-            row: Row = {
-                ("frame.bow", ""): sag * scale / factor,
-                ("frame.kink", ""): kink * scale * shape.span / (2 * levers.a),
-                ("frame.twist", ""): twist * scale,
-            }
+        for number, (coefficients, value) in enumerate(shape.rows, 1):
+            scale = 1 / max(map(abs, coefficients))
+            row: Row = {slot: each * scale for slot, each in zip(_SHAPE, coefficients, strict=True)}
             label = f"shape of the frame, row {number} (entries {', '.join(map(str, shape.entries))})"
             found.append(Observation(label, "profile", "", stage, 0, value * scale, scale, row_at(row, stage, latent)))
     return found

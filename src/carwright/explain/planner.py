@@ -10,7 +10,7 @@ from carwright.explain.effects import changes_of, leaves_of
 from carwright.explain.hazards import Hazard, hazards_of, stops
 from carwright.explain.levers import ENDS
 from carwright.explain.model import Model, model_of
-from carwright.explain.options import structures
+from carwright.explain.options import Structure, structures
 from carwright.explain.others import Settled, grouped, open_findings, settle, ways
 from carwright.explain.predict import Predictor
 from carwright.explain.records import Plan, Plans, Predicted
@@ -70,9 +70,10 @@ def plans_of(task: Task) -> Plans:
     hazards = hazards_of(task.history, task.tables)
     barred = (*task.closed, *stops(hazards))
     heights = {end: each for end, each in heights_of(task.findings).items() if each.force in task.charges}
-    wrong = [each for each in heights.values() if each.outcome in {"fails", "undecided"} and _limited(each)]
-    others = open_findings(task.findings, task.charges, _others_modelled(heights))
-    if not wrong and not others:
+    open_ones = open_findings(task.findings, task.charges, ())
+    wrong = [each for each in open_ones if heights and (each.characteristic in _MODELLED or _needs_coupler(each))]
+    others = [each for each in open_ones if each not in wrong]
+    if not open_ones:
         return Plans((), 0, "nothing that may cost points fails or is undecided", task.closed)
     settled = settle(ways(grouped(others), task.words, barred))
     if not settled:
@@ -86,15 +87,16 @@ def plans_of(task: Task) -> Plans:
     model = model_of(task.history, task.words, designed=designed_height(task.history, heights))
     if isinstance(model, str):
         return Plans((), 0, f"no plan for the coupler heights: {model}", task.closed)
-    return _with_heights(task, model, heights, settled, hazards, barred)
+    renewed = sorted({each.at for each in wrong if _needs_coupler(each)})
+    return _with_heights(task, model, heights, settled, hazards, barred, renewed)
 
 
-def _others_modelled(heights: Mapping[str, Finding]) -> tuple[str, ...]:
-    return _MODELLED if heights else ()
+def _needs_coupler(finding: Finding) -> bool:
+    """Whether only a new coupler settles it, so that heights change with it."""
+    return finding.characteristic == "coupler.action" and finding.at in ENDS
 
 
-def _limited(finding: Finding) -> bool:
-    return finding.lower is not None or finding.upper is not None
+_NEW_COUPLER = ("replace-coupler", "shank-high", "shank-low")
 
 
 def target_of(heights: Mapping[str, Finding], designed: float, wanted: float) -> Target:
@@ -115,21 +117,32 @@ def _with_heights(
     settled: Sequence[Settled],
     hazards: Sequence[Hazard],
     barred: tuple[str, ...],
+    renewed: Sequence[str],
 ) -> Plans:
     designed = designed_height(task.history, dict(heights))
     target = target_of(heights, designed, task.wanted)
     predictor = Predictor(model)
-    combinations = structures(model, task.words, task.stock, barred, tuple(heights))
+
+    def renews(structure: Structure, end: str) -> bool:
+        return any(act.at == end and act.remedy.id in _NEW_COUPLER for act in structure.acts)
+
+    combinations = [
+        structure
+        for structure in structures(model, task.words, task.stock, barred, tuple(heights))
+        if all(renews(structure, end) for end in renewed)
+    ]
     best_rest = max(each.p for each in settled)
-    front, tried, nearest = search(combinations, predictor, target, best_rest)
+    front, tried, nearest = search(
+        combinations, predictor, target, best_rest, lambda found: _beside(found, task, renewed)
+    )
     plans = [
         plan
         for found in front
         for rest in settled
-        if max((plan := _plan(found, designed, rest, task, hazards, heights, model)).p_open, plan.p_closed)
+        if max((plan := _plan(found, designed, rest, task, hazards, heights, model, renewed)).p_open, plan.p_closed)
         >= task.wanted
     ]
-    reason = "" if plans else _no_plan(task, model, heights, nearest, best_rest, barred)
+    reason = "" if plans else _no_plan(task, model, heights, nearest, best_rest, barred, renewed)
     return Plans(tuple(_front(plans)), tried * len(settled), reason, task.closed)
 
 
@@ -154,6 +167,7 @@ def _plan(
     hazards: Sequence[Hazard],
     heights: Mapping[str, Finding],
     model: Model | None = None,
+    renewed: Sequence[str] = (),
 ) -> Plan:
     effort, cost, level, risk = rest.price
     p_open = p_closed = rest.p
@@ -170,8 +184,14 @@ def _plan(
         own = found.structure.price
         effort, cost, level = effort + own[0], cost + own[1], max(level, own[2])
         risk = 1 - (1 - risk) * (1 - own[3])
-        predicted = [*_heights(found, designed, heights), *_droops(found, task), *predicted]
-        beside = _beside(found, task)
+        action = task.words.remedies["replace-coupler"].success
+        predicted = [
+            *_heights(found, designed, heights),
+            *_droops(found, task),
+            *(Predicted("coupler.action", end, None, None, action, "a new coupler, then tried") for end in renewed),
+            *predicted,
+        ]
+        beside = _beside(found, task, renewed)
         p_open, p_closed = p_open * found.p_open * beside, p_closed * found.p_closed * beside
         seats = _seats(found)
     steps = steps_of(found, rest, task.history, task.words, hazards, task.findings)
@@ -246,9 +266,9 @@ def _below(state: tuple[float, float], upper: float | None) -> float:
     return float(within(mean, u, np.array([-np.inf]), np.array([upper]))[0])
 
 
-def _beside(found: Found, task: Task) -> float:
-    """Chance of droops and trip pins that the plan moves or that are open now."""
-    p = 1.0
+def _beside(found: Found, task: Task, renewed: Sequence[str]) -> float:
+    """Chance of droops and trip pins that the plan moves or that are open now, and of couplers that had to be new."""
+    p = task.words.remedies["replace-coupler"].success ** len(renewed)
     for finding in task.findings:
         if finding.force not in task.charges or finding.at not in ENDS:
             continue
@@ -296,17 +316,22 @@ def _no_plan(
     nearest: Found | None,
     rest: float,
     barred: tuple[str, ...],
+    renewed: Sequence[str],
 ) -> str:
     """Why there is none, and which closed option or which reading would open one."""
-    best = f"the best reaches {nearest.p_closed * rest:.2f}" if nearest is not None else "none comes near"
+    chance = nearest.p_closed * rest * _beside(nearest, task, renewed) if nearest is not None else 0.0
+    best = f"the best reaches {chance:.2f}" if nearest is not None else "none comes near"
     said = f"no plan reaches {task.wanted:.2f}: {best}"
     target = target_of(heights, designed_height(task.history, dict(heights)), task.wanted)
     opening = []
-    for option in barred:
+    for option in task.closed:
         kept = [each for each in barred if each != option]
         freed = structures(model, task.words, task.stock, kept, tuple(heights))
-        if search(freed, Predictor(model), target, rest)[0]:
+        if search(freed, Predictor(model), target, rest, lambda found: _beside(found, task, renewed))[0]:
             opening.append(option)
+    stopped = [hazard.text for hazard in hazards_of(task.history, task.tables) if hazard.stops]
+    if stopped:
+        said = f"{said}. {stopped[0]}"
     if opening:
         return f"{said}; opening {' or '.join(opening)} would allow one"
     stage = len(model.history.stages) - 1

@@ -34,6 +34,8 @@ class Posterior:
         Probability of residuals as large [-].
     standard : tuple[float, ...]
         Each observation's residual from what all others say, in its standard uncertainties [-].
+    loose : Array
+        Covariance had every belief about the car been twice as wide, none cut off, shape (n, n) [mm²].
     """
 
     mean: Array
@@ -44,24 +46,32 @@ class Posterior:
     dof: int
     p: float
     standard: tuple[float, ...]
+    loose: Array
 
 
 def truncated_moments(mean: float, variance: float) -> tuple[float, float]:
     """Mean and variance of a normal cut off below zero [mm, mm²]."""
     s = math.sqrt(variance)
     alpha = -mean / s
-    if alpha > 30:  # noqa: PLR2004 - the tail is exponential there: Mills' ratio by its series
-        ratio = alpha + 1 / alpha - 2 / alpha**3
-    else:
-        tail = 0.5 * math.erfc(alpha / _SQRT2)
-        ratio = math.exp(-alpha * alpha / 2) / _SQRT2PI / tail
-    return mean + s * ratio, max(variance * (1 + alpha * ratio - ratio * ratio), 1e-12 * variance)
+    if alpha > _TAIL:  # Mills' ratio by its asymptotic series (Abramowitz and Stegun 26.2.12)
+        above = (1 / alpha - 2 / alpha**3 + 10 / alpha**5) * s
+        return above, variance * (1 / alpha**2 - 6 / alpha**4 + 50 / alpha**6)
+    tail = 0.5 * math.erfc(alpha / _SQRT2)
+    ratio = math.exp(-alpha * alpha / 2) / _SQRT2PI / tail
+    return mean + s * ratio, variance * (1 + alpha * ratio - ratio * ratio)
+
+
+_TAIL = 20.0
+_TOGETHER = 0.1
+_NODES = 48
+"""Two bounded unknowns more correlated than this are cut off together, by quadrature with so many nodes."""
 
 
 def bounded(mean: Array, covariance: Array, indices: Sequence[int]) -> tuple[Array, Array]:
     """Cut unknowns off at zero: each gets a normal factor that gives it the right moments (expectation propagation).
 
-    Exact for one bounded unknown, and for several that are independent; the sweeps carry their correlation.
+    Exact for one bounded unknown, and for several that are independent; two that are correlated are then cut off
+    together, exactly.
 
     Parameters
     ----------
@@ -90,7 +100,66 @@ def bounded(mean: Array, covariance: Array, indices: Sequence[int]) -> tuple[Arr
             mean, covariance = _with_factors(base_mean, base, precision, weighted)
         if moved < 1e-9:  # noqa: PLR2004 - nothing moves any more
             break
-    return mean, covariance
+    return _pair_exactly(base_mean, base, mean, covariance, precision, weighted)
+
+
+def _pair_exactly(
+    base_mean: Array,
+    base: Array,
+    mean: Array,
+    covariance: Array,
+    precision: dict[int, float],
+    weighted: dict[int, float],
+) -> tuple[Array, Array]:
+    """Mend the two most correlated bounded unknowns: their moments by quadrature, the others' factors kept."""
+    indices = list(precision)
+    pairs = [(i, j) for number, i in enumerate(indices) for j in indices[number + 1 :]]
+    if not pairs:
+        return mean, covariance
+
+    def together(pair: tuple[int, int]) -> float:
+        i, j = pair
+        return abs(float(base[i, j])) / math.sqrt(float(base[i, i] * base[j, j]) or 1.0)
+
+    first, second = max(pairs, key=together)
+    if together((first, second)) < _TOGETHER:
+        return mean, covariance
+    rest = [index for index in indices if index not in {first, second}]
+    kept_mean, kept = _with_factors(
+        base_mean, base, {index: precision[index] for index in rest}, {index: weighted[index] for index in rest}
+    )
+    own = [first, second]
+    wanted_mean, wanted = _both_above_zero(kept_mean[own], kept[np.ix_(own, own)])
+    gain = np.linalg.solve(kept[np.ix_(own, own)], kept[own, :]).T
+    after = kept - gain @ (kept[np.ix_(own, own)] - wanted) @ gain.T
+    return kept_mean + gain @ (wanted_mean - kept_mean[own]), (after + after.T) / 2
+
+
+def _both_above_zero(mean: Array, covariance: Array) -> tuple[Array, Array]:
+    """Mean and covariance of two normals that are both above zero, by quadrature over the first."""
+    s = math.sqrt(float(covariance[0, 0]))
+    centre, variance = truncated_moments(float(mean[0]), s * s)
+    low = max(0.0, centre - 9 * math.sqrt(variance))
+    high = centre + 9 * math.sqrt(variance)
+    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    x = low + (high - low) * (nodes + 1) / 2
+    slope = float(covariance[0, 1]) / (s * s)
+    left = float(covariance[1, 1]) - slope * float(covariance[0, 1])
+    means = float(mean[1]) + slope * (x - float(mean[0]))
+    root = math.sqrt(max(left, 1e-18))
+    reach = np.array([0.5 * math.erfc(-each / root / _SQRT2) for each in means])
+    density = weights * np.exp(-(((x - float(mean[0])) / s) ** 2) / 2) * reach
+    density /= density.sum()
+    moments = np.array([truncated_moments(float(each), root * root) for each in means])
+    y, y_variance = moments[:, 0], moments[:, 1]
+    first, second = float(density @ x), float(density @ y)
+    cross = float(density @ (x * y)) - first * second
+    return np.array([first, second]), np.array(
+        [
+            [float(density @ (x * x)) - first * first, cross],
+            [cross, float(density @ (y_variance + y * y)) - second * second],
+        ]
+    )
 
 
 def _with_factors(
@@ -108,7 +177,17 @@ def _with_factors(
     return mean + after[:, own] @ h - gain @ mean[own], after
 
 
-def solve(mean: Array, covariance: Array, rows: Array, values: Array, u: Array, cut: Sequence[int]) -> Posterior:
+def solve(
+    mean: Array,
+    covariance: Array,
+    rows: Array,
+    values: Array,
+    u: Array,
+    cut: Sequence[int],
+    *,
+    known: Array | None = None,
+    free: Sequence[int] = (),
+) -> Posterior:
     """Posterior of the unknowns.
 
     Parameters
@@ -121,10 +200,14 @@ def solve(mean: Array, covariance: Array, rows: Array, values: Array, u: Array, 
         Observed, and its own standard uncertainty > 0, shape (m,) [mm].
     cut : sequence of int
         Unknowns that cannot be negative.
+    known : Array, optional
+        True where an unknown's spread is no belief about the car (an instrument's calibration), shape (n,).
+    free : sequence of int
+        Unknowns without a real prior: designs the sheet does not give.
     """
     prior_mean, prior = bounded(mean, covariance, cut)
     if not len(values):
-        return Posterior(prior_mean, prior, prior_mean, prior, 0.0, 0, 1.0, ())
+        return Posterior(prior_mean, prior, prior_mean, prior, 0.0, 0, 1.0, (), 4 * prior)
     spread = rows @ covariance
     total = spread @ rows.T + np.diag(u**2)
     residual = values - rows @ mean
@@ -132,13 +215,17 @@ def solve(mean: Array, covariance: Array, rows: Array, values: Array, u: Array, 
     after_mean = mean + gain @ residual
     after = covariance - gain @ spread
     after_mean, after = bounded(after_mean, (after + after.T) / 2, cut)
-    chi2, dof = _misfit(total, residual, rows[:, list(cut)])
-    p = chi_square_tail(chi2, dof) if dof else 1.0
-    return Posterior(after_mean, after, prior_mean, prior, chi2, dof, p, _standard(total, residual))
+    chi2, dof = _misfit(total, residual, rows[:, [*cut, *free]])
+    p = chi_square_tail(chi2, dof) if dof > 0 else 1.0
+    stretch = np.where(known, 1.0, 2.0) if known is not None else np.full(len(mean), 2.0)
+    wide = covariance * np.outer(stretch, stretch)
+    spread = rows @ wide
+    loose = wide - spread.T @ np.linalg.solve(spread @ rows.T + np.diag(u**2), spread)
+    return Posterior(after_mean, after, prior_mean, prior, chi2, dof, p, _standard(total, residual), loose)
 
 
 def _misfit(total: Array, residual: Array, droops: Array) -> tuple[float, int]:
-    """χ² of the residuals, whatever the droops are: their part is projected out, since they are not normal."""
+    """χ² of the residuals, whatever droops and unknown designs are: their part is projected out, being no normal."""
     inverse = np.linalg.inv(total)
     chi2 = float(residual @ inverse @ residual)
     if droops.shape[1]:

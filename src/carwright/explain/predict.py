@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from carwright.explain.latent import Array
+from carwright.explain.latent import Array, spread_of
 from carwright.explain.levers import ENDS, INDEX, SLOTS, Slot
 from carwright.explain.model import Model
 from carwright.explain.observed import weights
@@ -57,7 +57,8 @@ class Predictor:
         state = model.latent.at(stage)
         self.state_mean = state @ model.posterior.mean
         self.state_covariance = state @ model.posterior.covariance @ state.T
-        self._spread = {each.remedy: each.spread_now for each in executions(model)}
+        told = [each for each in executions(model) if not each.what.startswith("frame.shape")]
+        self._spread = {each.remedy: each.spread_now for each in told if each.spread > 0}
         self._held: dict[tuple[tuple[Slot, float, float, bool], ...], tuple[Array, Array]] = {}
 
     def after(self, structure: Structure) -> After:
@@ -110,7 +111,7 @@ class Predictor:
                 if slot[0] != shift.what or not _reaches(slot, act):
                     continue
                 mean = shift.factor * act.amounts[0]
-                spread = self._spread.get(act.remedy.id, act.remedy.spread)
+                spread = spread_of(self._spread.get(act.remedy.id, act.remedy.spread), shift.what)
                 if shift.what == "wheel.diameter":
                     designed = self.model.history.geometry["wheel_diameter"]
                     mean = (act.amounts[0] - designed) / 2

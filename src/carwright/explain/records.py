@@ -49,6 +49,9 @@ class Share:
         Causes it cannot be told from, with their places.
     tell : Tell or None
         What would tell.
+    rests_on : str
+        The instrument whose calibration holds more than a quarter of its variance, "" for none: an error beyond that
+        calibration's stated u would go into this share and show nowhere else.
     """
 
     cause: str
@@ -61,6 +64,7 @@ class Share:
     basis: str
     group: tuple[str, ...] = ()
     tell: Tell | None = None
+    rests_on: str = ""
 
     @property
     def name(self) -> str:
@@ -72,10 +76,11 @@ class Share:
 class Group:
     """Causes that cannot be told apart, as one share.
 
-    ``measured`` says whether their sum is known, though not its split.
+    ``measured`` says whether their sum is known, though not its split; ``lead`` is the likeliest of them.
     """
 
     names: tuple[str, ...]
+    lead: str
     at: str
     share: float
     u: float

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -91,9 +91,17 @@ def _moves(structure: Structure, after: After, end: str) -> Array:
     return moves
 
 
+_INSIDE = 0.4
+"""How far inside a lone limit is aimed [mm]."""
+
+
 def _middle(limits: tuple[float, float]) -> float:
-    finite = [each for each in limits if math.isfinite(each)]
-    return sum(finite) / len(finite) if finite else 0.0
+    low, high = limits
+    if math.isfinite(low) and math.isfinite(high):
+        return (low + high) / 2
+    if math.isfinite(low):
+        return low + _INSIDE
+    return high - _INSIDE if math.isfinite(high) else 0.0
 
 
 def dominated(price: Price, others: Sequence[Price]) -> bool:
@@ -102,7 +110,11 @@ def dominated(price: Price, others: Sequence[Price]) -> bool:
 
 
 def search(
-    combinations: Sequence[Structure], predictor: Predictor, target: Target, rest: float = 1.0
+    combinations: Sequence[Structure],
+    predictor: Predictor,
+    target: Target,
+    rest: float = 1.0,
+    beside: Callable[[Found], float] | None = None,
 ) -> tuple[list[Found], int, Found | None]:
     """Combinations that reach the chance wanted and that no other is better than in every respect.
 
@@ -116,6 +128,8 @@ def search(
         Limits and the chance wanted.
     rest : float
         Chance of everything else that must conform, by which the couplers' own is multiplied [-].
+    beside : callable, optional
+        Chance of what else a combination moves: droops, trip pins [-].
 
     Returns
     -------
@@ -124,22 +138,29 @@ def search(
     """
     front: list[Found] = []
     prices: list[Price] = []
-    tried = 0
+    chances: list[float] = []
+    best = tried = 0.0
     nearest: Found | None = None
     for structure in combinations:
         tried += math.prod(len(act.amounts) if act.adjustable else 1 for act in structure.acts)
         price = structure.price
-        if dominated(price, prices):
+        alike = prices.index(price) if price in prices else None
+        if alike is None and dominated(price, prices):
             continue
         found = weigh(structure, predictor, target, target.wanted / rest if nearest is not None else 0.0)
         if found is None:
             continue
-        if found.p_closed * rest >= target.wanted:
+        chance = found.p_closed * (beside(found) if beside is not None else 1.0)
+        if alike is not None:
+            if chance > chances[alike]:
+                front[alike], chances[alike] = found, chance
+        elif chance * rest >= target.wanted:
             front.append(found)
             prices.append(price)
-        elif nearest is None or found.p_closed > nearest.p_closed:
-            nearest = found
-    return front, tried, nearest
+            chances.append(chance)
+        elif nearest is None or chance > best:
+            nearest, best = found, chance
+    return front, int(tried), nearest
 
 
 def weigh(structure: Structure, predictor: Predictor, target: Target, least: float = 0.0) -> Found | None:

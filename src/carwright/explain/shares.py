@@ -11,7 +11,6 @@ import numpy as np
 from carwright.explain.latent import Array
 from carwright.explain.levers import ENDS, Row
 from carwright.explain.model import Model, model_of
-from carwright.explain.observed import offset_name
 from carwright.explain.posterior import DISAGREE, MISFIT, partner
 from carwright.explain.records import Coupler, Execution, Explanation, Group, Share, Tell
 from carwright.history import History
@@ -20,10 +19,16 @@ from carwright.words import Vocabulary
 
 MEASURED = 0.75
 """Share of its variance that readings must cut before a share is measured [-]."""
+_HOLDS = 1.15**2
+"""How much a share's variance may grow, were all beliefs twice as wide, for it to count as measured [-]."""
+FRAME = ("frame.bow", "frame.kink")
+"""Causes that a profile tells together: which of the two it is depends on stations it does not have."""
 TOGETHER = 0.7
 """Correlation beyond which two shares are one [-]."""
 _SMALL = 0.02
 """Shares whose remaining standard deviation is below this part of the whole error's spread need no reading [-]."""
+_RESTS = 0.25
+"""Part of a share's variance from which it rests on an instrument's calibration [-]."""
 _WORTH = 5
 """Works a remedy's tabled spread counts as, when one more is seen: judgement [-]."""
 _TELLS = 0.1
@@ -124,8 +129,9 @@ def parts_of(model: Model, end: str, stage: int) -> list[_Part]:
     grouped: dict[tuple[str, str], Row] = {}
     for slot, value in coefficients.items():
         what, place = slot
-        whole = what == "wheel.diameter"  # wheels come in sets
-        grouped.setdefault((what, "" if whole else place[:1]), {})[slot] = value
+        whole = what in {"wheel.diameter", "frame.shape"}  # wheels come in sets, a frame's shape is one
+        cause = "frame.bow" if what == "frame.shape" else what
+        grouped.setdefault((cause, "" if whole else place[:1]), {})[slot] = value
     return [_Part(cause, place, model.row(row, stage)) for (cause, place), row in grouped.items() if any(row.values())]
 
 
@@ -140,7 +146,14 @@ def _coupler(model: Model, finding: Finding, stage: int, tells: _Tells) -> Coupl
     scale = np.where(u > 0, u, 1.0)
     correlation = np.clip(covariance / np.outer(scale, scale), -1.0, 1.0)
     whole = float(np.sqrt(np.sum(before**2)))
-    measured = [bool(u[i] ** 2 <= (1 - MEASURED) * before[i] ** 2 or u[i] < _SMALL * whole) for i in range(len(parts))]
+    loose = np.einsum("ij,jk,ik->i", rows, model.posterior.loose, rows)
+    measured = [
+        bool(u[i] < _SMALL * whole or (u[i] ** 2 <= (1 - MEASURED) * before[i] ** 2 and loose[i] <= _HOLDS * u[i] ** 2))
+        for i in range(len(parts))
+    ]
+    for i, part in enumerate(parts):
+        if part.cause in FRAME:
+            measured[i] = False  # bow and kink are told together, or not at all
     members = _together(correlation, measured, [part.cause for part in parts])
     shares = []
     for index, part in enumerate(parts):
@@ -148,7 +161,7 @@ def _coupler(model: Model, finding: Finding, stage: int, tells: _Tells) -> Coupl
         basis = "measured" if measured[index] else "group" if len(group) > 1 else "assumed"
         share = Share(
             part.cause, part.place, "coupler.height", end, float(means[index]), float(u[index]), float(before[index]),
-            basis,
+            basis, rests_on=_rests_on(model, part.row, float(u[index])) if basis == "measured" else "",
         )  # fmt: skip
         if basis == "assumed":
             share = replace(share, tell=tells.best([part.row]))
@@ -157,7 +170,7 @@ def _coupler(model: Model, finding: Finding, stage: int, tells: _Tells) -> Coupl
             share = replace(share, group=names, tell=tells.best([parts[other].row for other in group]))
         shares.append(share)
     groups = [
-        _group(group, parts, end, means, covariance, before, model, tells)
+        _group(group, parts, end, means, covariance, before, model, tells, stage)
         for group in dict.fromkeys(tuple(each) for each in members.values() if len(each) > 1)
     ]
     designed = model.history.geometry.get("coupler_height", nominal) - nominal
@@ -166,6 +179,18 @@ def _coupler(model: Model, finding: Finding, stage: int, tells: _Tells) -> Coupl
     fixed = (("design", designed), ("instrument", instrument), ("unexplained", rest))
     shares += [Share(cause, "", "coupler.height", end, amount, 0.0, 0.0, "exact") for cause, amount in fixed]
     return Coupler(end, value, nominal, tuple(shares), tuple(map(tuple, correlation.tolist())), tuple(groups))
+
+
+def _rests_on(model: Model, row: Array, u: float) -> str:
+    """The instrument whose unknown calibration error makes up more than a quarter of a share's variance."""
+    for index, name in enumerate(model.latent.names):
+        if not name.startswith("calibration of ") or u <= 0:
+            continue
+        own = float(model.posterior.covariance[index, index])
+        pulled = float(row @ model.posterior.covariance[:, index])
+        if own > 0 and pulled * pulled > _RESTS * own * u * u:
+            return name.removeprefix("calibration of ")
+    return ""
 
 
 def _name(part: _Part) -> str:
@@ -183,7 +208,7 @@ def _together(correlation: Array, measured: Sequence[bool], causes: Sequence[str
         told = measured[i] or measured[j] or causes[i] == causes[j]
         return i == j or (abs(correlation[i, j]) > TOGETHER and not told)
 
-    near = [[j for j in range(size) if one(i, j)] for i in range(size)]
+    near = [[j for j in range(size) if one(i, j) or (causes[i] in FRAME and causes[j] in FRAME)] for i in range(size)]
     found: dict[int, list[int]] = {}
     for start in range(size):
         seen, waiting = {start}, [start]
@@ -205,31 +230,50 @@ def _group(
     before: Array,
     model: Model,
     tells: _Tells,
+    stage: int,
 ) -> Group:
     own = list(group)
     row = sum((parts[index].row for index in own), np.zeros_like(parts[0].row))
     variance = float(covariance[np.ix_(own, own)].sum())
     wide = float(row @ model.posterior.prior_covariance @ row)
+    loose = float(row @ model.posterior.loose @ row)
+    told = variance <= (1 - MEASURED) * wide and loose <= _HOLDS * variance
     del before
     return Group(
         names=tuple(_name(parts[index]) for index in own),
+        lead=_lead([parts[index] for index in own], means[own], model, stage),
         at=end,
         share=float(means[own].sum()),
         u=math.sqrt(max(variance, 0.0)),
-        measured=variance <= (1 - MEASURED) * wide,
+        measured=told,
         tell=tells.best([parts[index].row for index in own]),
     )
 
 
+def _lead(parts: Sequence[_Part], means: Array, model: Model, stage: int) -> str:
+    """The likeliest of a group: of a frame's bend what bends it most wherever one looks, else the largest share."""
+    if {part.cause for part in parts} <= set(FRAME):
+        sizes = [abs(model.estimate(model.row({(part.cause, ""): 1.0}, stage))[0]) for part in parts]
+    else:
+        sizes = [abs(float(mean)) for mean in means]
+    return _name(parts[sizes.index(max(sizes))])
+
+
 def _instrument(model: Model, finding: Finding, stage: int) -> float:
-    """What the instruments of a height's own readings add, as far as is known [mm]."""
-    names = [
-        offset_name(reading.figures)
-        for reading in model.history.readings
-        if reading.entry in finding.entries and reading.what == "coupler.height" and reading.stage <= max(stage, 0)
-    ]
-    known = [model.latent.names.index(name) for name in names if name in model.latent.names]
-    return float(np.mean(model.posterior.mean[known])) if known else 0.0
+    """What instruments and bench add to a height's own readings, as far as is known [mm]."""
+    names = model.latent.names
+    nuisance = np.array([name.startswith(("calibration", "bench")) for name in names])
+    prior = np.diag(model.latent.prior()[1])
+    total = weight = 0.0
+    for each in model.observations:
+        if each.entry not in finding.entries or each.what != "coupler.height" or "lifted" in each.label:
+            continue
+        row = np.concatenate([each.row, np.zeros(len(names) - len(each.row))]) * nuisance
+        own = 1 / (each.u**2 + float((row**2) @ prior))
+        total += own * float(row @ model.posterior.mean)
+        weight += own
+    del stage
+    return total / weight if weight else 0.0
 
 
 class _Tells:
@@ -266,12 +310,12 @@ def _candidates(model: Model, stage: int) -> Iterable[tuple[str, str, str, float
     bearing = "the truck's bearing face above the rail" + (
         "" if "ride_height" in known else ", with ride_height given,"
     )
-    floor = "the floor of the box mouth above the rail" + ("" if "box_height" in known else ", with box_height given,")
+    floor = "the floor of the box mouth above the rail at {}" + ("" if "box_height" in known else ", box_height given")
     for end in ENDS:
-        yield "bolster.height", end, "height gauge", 0.035, f"{bearing} at {end}", over(levers.truck(end))
+        yield "bolster.height", end, "height gauge", 0.035, bearing.format(end), over(levers.truck(end))
         seat = over({("frame.bolster", end): 1.0})
         yield "frame.height", end, "height gauge", 0.05, f"the frame above the truck's bearing face at {end}", seat
-        yield "box.height", end, "height gauge", 0.035, f"{floor} at {end}", over(levers.box(end, model.kink_at))
+        yield "box.height", end, "height gauge", 0.035, floor.format(end), over(levers.box(end, model.kink_at))
         exchange = over(levers.coupler(end, model.kink_at, own=False))
         yield "coupler.exchange", end, "height gauge", 0.045, f"a known-good coupler in the box at {end}", exchange
         shank = over({("shank.offset", end): 1.0})
@@ -279,7 +323,7 @@ def _candidates(model: Model, stage: int) -> Iterable[tuple[str, str, str, float
         droop = over({("coupler.droop", end): 1.0})
         yield "coupler.droop", end, "height gauge", 0.045, f"the coupler at {end} lifted and free", droop
     wheels = over(dict.fromkeys(levers.axle_slots("all"), 0.25))
-    treads = "the wheels over their treads" + ("" if "wheel_diameter" in known else ", with wheel_diameter given")
+    treads = "the wheels over their treads" + ("" if "wheel_diameter" in known else ", wheel_diameter given")
     yield "wheel.diameter", "all", "calliper", 0.015, treads, wheels
     bow = over({("frame.bow", ""): 1.0, ("frame.kink", ""): 1.0})
     yield "profile", "", "height gauge", 0.03, "a profile of the frame, seven stations or more", bow
@@ -302,8 +346,9 @@ def disagreements(model: Model) -> list[str]:
 def executions(model: Model) -> list[Execution]:
     """How each work came out."""
     found = []
+    _, prior = model.latent.prior()
     for work, index, meant in model.latent.executed:
-        spread = math.sqrt(float(next(block[0, 0] for indices, block in model.latent.blocks if indices == [index])))
+        spread = math.sqrt(float(prior[index, index]))
         was, u = (
             float(model.posterior.mean[index]),
             math.sqrt(max(0.0, float(model.posterior.covariance[index, index]))),

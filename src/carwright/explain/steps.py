@@ -8,7 +8,7 @@ from dataclasses import replace
 from carwright.explain.hazards import Hazard, removed_first
 from carwright.explain.levers import ENDS
 from carwright.explain.options import Act
-from carwright.explain.others import Settled
+from carwright.explain.others import Cure, Settled
 from carwright.explain.records import Step, caution_lines
 from carwright.explain.search import Found
 from carwright.history import History
@@ -60,6 +60,12 @@ def steps_of(
             )
         steps.append(Step("", "", None, "", "Measure both couplers, free and lifted, and write the readings down"))
     return steps
+
+
+def _cured(cure: Cure, step: Step) -> Step:
+    """A step for something looked at says what."""
+    graded = [finding.title for finding in cure.findings if finding.grade]
+    return replace(step, words=f"{step.words}: {', '.join(graded)}") if graded else step
 
 
 def _again(later: Sequence[Step], acts: Sequence[tuple[Act, int]]) -> Step:

@@ -27,6 +27,7 @@ def _share_row(share: Share) -> dict[str, Any]:
         "basis": share.basis,
         "not_told_from": list(share.group),
         "told_by": _tell(share.tell),
+        "rests_on_calibration_of": share.rests_on or None,
     }
 
 
@@ -53,6 +54,7 @@ def explanation_row(explanation: Explanation) -> dict[str, Any]:
                 "groups": [
                     {
                         "causes": list(group.names),
+                        "likeliest": group.lead,
                         "share_mm": group.share,
                         "u_mm": group.u,
                         "measured": group.measured,

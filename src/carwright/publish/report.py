@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -13,8 +14,20 @@ from carwright.history import Acquisition, Figures
 from carwright.inspection import Inspection, words_of
 from carwright.judge import Finding
 from carwright.publish.bars import bar_svg
+from carwright.publish.deformed import deformation_of, deformed_svg
 from carwright.publish.elevation import assumed_of, elevation_svg
 from carwright.publish.photos import Picture, picture_of
+from carwright.publish.share_bars import shares_svg
+from carwright.publish.why import (
+    bench_lines,
+    coupler_heading,
+    execution_lines,
+    flip_lines,
+    plan_heading,
+    plan_table,
+    predicted_words,
+    share_lines,
+)
 from carwright.publish.wording import (
     MARKS,
     limit_words,
@@ -30,6 +43,7 @@ from carwright.tables import Tables, shipped
 from carwright.units import Kind, System, outside, say, shown_unit
 
 _SHOWN_NEXT = 10
+_SHOWN_PLANS, _TOLD_PLANS = 5, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +72,14 @@ def _environment() -> Environment:
     )
 
 
-def report_html(inspection: Inspection, tables: Tables | None = None, *, version: str, digest: str = "") -> str:
+def report_html(
+    inspection: Inspection,
+    tables: Tables | None = None,
+    *,
+    version: str,
+    digest: str = "",
+    exaggerate: float | None = None,
+) -> str:
     """The page.
 
     Parameters
@@ -71,6 +92,8 @@ def report_html(inspection: Inspection, tables: Tables | None = None, *, version
         The program's.
     digest : str
         Of the sheet, so that a reader can tell which one it was.
+    exaggerate : float, optional
+        How many times deformation is drawn larger; chosen so that it shows where omitted [-].
 
     Returns
     -------
@@ -119,12 +142,50 @@ def report_html(inspection: Inspection, tables: Tables | None = None, *, version
             unjudged=list(dict.fromkeys(value.what for value in inspection.unjudged)),
             rubric=inspection.rubric,
             rules=inspection.rules,
+            why=_why(inspection, exaggerate),
             marks=MARKS,
             version=version,
             digest=digest,
             prototype=history.prototype,
         )
     )
+
+
+def _why(inspection: Inspection, exaggerate: float | None) -> dict[str, Any]:
+    """Causes, plans, what was measured beside, and what would flip the verdict."""
+    system, explanation = inspection.history.system, inspection.explanation
+    offered = inspection.plans.offered
+    couplers = []
+    for coupler in explanation.couplers:
+        lines = share_lines(coupler, system)
+        told = [line for line in lines if line.hatched]
+        couplers.append(
+            {"heading": coupler_heading(coupler, system), "bars": shares_svg(coupler, lines, system), "told": told}
+        )
+    deformation = deformation_of(inspection, offered[0] if offered else None, exaggerate)
+    return {
+        "couplers": couplers,
+        "reason": explanation.reason if "needs" in explanation.reason else "",
+        "disagreements": explanation.disagreements,
+        "executions": execution_lines(explanation, system),
+        "notes": explanation.notes,
+        "deformed": deformed_svg(deformation, system, inspection.history.title) if deformation is not None else "",
+        "after": deformation is not None and deformation.after is not None,
+        "bench": list(bench_lines(inspection.bench, system)),
+        "plans": [
+            {
+                "heading": plan_heading(number, plan),
+                "plan": plan,
+                "cautions": list(dict.fromkeys(line for step in plan.steps for line in step.cautions)),
+                "predicted": [predicted_words(each, system) for each in plan.predicted],
+            }
+            for number, plan in enumerate(offered[:_TOLD_PLANS], 1)
+        ],
+        "table": plan_table(offered[:_SHOWN_PLANS], system) if offered else [],
+        "more": max(0, len(offered) - _TOLD_PLANS),
+        "no_plan": inspection.plans.reason,
+        "flips": flip_lines(inspection) if inspection.verdict.deductions else [],
+    }
 
 
 def _row(number: int, finding: Finding, inspection: Inspection) -> Row:

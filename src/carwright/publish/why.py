@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from carwright.explain.records import Coupler, Explanation, Plan, Predicted, Share
 from carwright.inspection import Inspection
@@ -15,7 +15,13 @@ from carwright.verdict.flips import Flip
 
 _COUNTS, _SPREADS = 0.1, 0.4
 """Shares below the one part of the largest share and the other of the largest spread are gathered as the rest [-]."""
-STANDING = {"measured": "measured", "assumed": "assumed", "group": "not told apart", "exact": ""}
+STANDING = {
+    "measured": "measured",
+    "measured together": "measured",
+    "assumed": "assumed",
+    "group": "not told apart",
+    "exact": "",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,27 +40,43 @@ class ShareLine:
 
 def share_lines(coupler: Coupler, system: System) -> list[ShareLine]:
     """Shares of a coupler, largest first, the small ones gathered, adding up to the whole error."""
-    most = max((abs(share.share) for share in coupler.shares), default=0.0)
-    widest = max((share.u for share in coupler.shares), default=0.0)
-    shown = [
-        share for share in coupler.shares if abs(share.share) >= _COUNTS * most or share.u >= _SPREADS * widest > 0
-    ]
-    rest = sum(share.share for share in coupler.shares if share not in shown)
+    shares = _as_told(coupler)
+    most = max((abs(share.share) for share in shares), default=0.0)
+    widest = max((share.u for share in shares), default=0.0)
+    shown = [share for share in shares if abs(share.share) >= _COUNTS * most or share.u >= _SPREADS * widest > 0]
+    rest = sum(share.share for share in shares if share not in shown)
     lines = [_line(share, system) for share in sorted(shown, key=lambda each: -abs(each.share))]
-    if len(shown) < len(coupler.shares):
+    if len(shown) < len(shares):
         lines.append(ShareLine("all the rest", signed(rest, system), rest, 0.0, "", hatched=False, note=""))
     return lines
+
+
+def _as_told(coupler: Coupler) -> list[Share]:
+    """Shares with causes whose sum is measured, though not its split, as one."""
+    shares = list(coupler.shares)
+    for group in coupler.groups:
+        if group.measured:
+            lead = next(share for share in shares if share.name == group.lead)
+            others = tuple(name for name in group.names if name != group.lead)
+            shares = [share for share in shares if share.name not in group.names]
+            shares.append(
+                replace(lead, share=group.share, u=group.u, basis="measured together", group=others, tell=None)
+            )
+    return shares
 
 
 def _line(share: Share, system: System) -> ShareLine:
     name = f"{share.cause} at {share.place}" if share.place else share.cause
     note = ""
-    if share.basis == "group":
-        note = f"not told from {', '.join(share.group)}"
+    if share.group:
+        what = "together with" if share.basis == "measured together" else "not told from"
+        note = f"{what} {', '.join(share.group)}"
     if share.tell is not None:
         note = f"{note}; to tell, read {share.tell.words}".removeprefix("; ")
     elif share.basis == "assumed":
         note = "no single reading tells"
+    if share.rests_on:
+        note = f"rests on the calibration of the {share.rests_on}"
     amount = signed(share.share, system, share.u if share.basis != "exact" else None)
     hatched = share.basis in {"assumed", "group"}
     reading = ""
@@ -66,6 +88,8 @@ def _line(share: Share, system: System) -> ShareLine:
 def signed(value: float, system: System, u: float | None = None) -> str:
     """A length with its sign, and ± its 95 % half-width."""
     text = say(abs(value), "length", system, None if u is None else 1.96 * u)
+    if u is None and not any(digit in text for digit in "123456789"):
+        return text
     return f"{'−' if value < 0 else '+'}{text}"
 
 
@@ -81,6 +105,8 @@ def execution_lines(explanation: Explanation, system: System) -> list[str]:
     """How each work came out against what was meant."""
     lines = []
     for each in explanation.executions:
+        if each.what.startswith("frame.shape"):
+            continue  # a part of the bow, told with it
         where = f" at {each.at}" if each.at else ""
         meant, was = signed(each.meant, system), signed(each.was, system, each.u)
         told = "" if each.known else "; later readings hardly tell"
@@ -119,10 +145,11 @@ def _frame_lines(bench: Bench, system: System) -> Iterator[str]:
     if frame is not None:
         if frame.sag is not None and frame.u_sag is not None:
             word = "the middle is low" if frame.sag > 0 else "the middle is high"
-            yield f"frame: sag {signed(frame.sag, system, frame.u_sag)} over the truck centres as a bow, {word}"
+            yield f"frame: taken as a bow, sag {signed(frame.sag, system, frame.u_sag)} over the truck centres, {word}"
         if frame.kink is not None and frame.u_kink is not None and frame.kind != "bow":
             place = say(frame.kink_at or 0.0, "length", system)
-            yield f"frame: {signed(frame.kink, system, frame.u_kink)} as a kink {place} from mid-car"
+            sag = signed(frame.kink, system, frame.u_kink)
+            yield f"frame: taken as a kink {place} from mid-car, worth a sag of {sag} in the middle"
         if frame.kind.startswith("bow or"):
             yield f"frame: {frame.kind}; weight of the bow {frame.weight:.2f}"
         elif frame.kind:
@@ -143,9 +170,13 @@ def _with_u(found: Measured, system: System) -> str:
 
 def _grade(both: Both) -> str:
     ways = "both ways" if both.slope is not None else "one way only, so the track's slope enters"
-    slope = f"; track slope {100 * both.slope.value:+.2f} %" if both.slope is not None else ""
+    slope = f"; track slope {_percent(100 * both.slope.value)} %" if both.slope is not None else ""
     c = both.resistance
     return f"{100 * c.value:.2f} ± {196 * c.u:.2f} % of the weight ({ways}{slope})"
+
+
+def _percent(value: float) -> str:
+    return f"{'−' if value < 0 else '+'}{abs(value):.2f}"
 
 
 def plan_heading(number: int, plan: Plan) -> str:

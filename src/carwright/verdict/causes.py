@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from carwright.explain.records import Explanation, Share
+from carwright.explain.records import Coupler, Explanation, Share
 from carwright.judge import Finding
 from carwright.units import System, say
 from carwright.verdict.charges import Charge, points_for
@@ -92,9 +92,7 @@ def by_cause(
 def faults_of(findings: Sequence[Finding], explanation: Explanation) -> Faults:
     """The fewest causes whose shares, taken away, bring every failing height within its limits."""
     shares = {
-        finding.at: {(share.cause, share.place): share for share in coupler.shares if share.basis != "exact"}
-        for finding in findings
-        if (coupler := explanation.of(finding.at)) is not None
+        finding.at: _atoms(coupler) for finding in findings if (coupler := explanation.of(finding.at)) is not None
     }
     names = list(dict.fromkeys(name for own in shares.values() for name in own))
     for count in range(1, _MOST + 1):
@@ -107,6 +105,21 @@ def faults_of(findings: Sequence[Finding], explanation: Explanation) -> Faults:
             _, best = min(curing, key=lambda each: each[0])
             return Faults(tuple(best), all(_known(name, shares) for name in best))
     return Faults((), settled=False)
+
+
+def _atoms(coupler: Coupler) -> dict[Name, Share]:
+    """Shares by cause and place; causes whose sum is measured but not its split stand as one, under the larger."""
+    found = {(share.cause, share.place): share for share in coupler.shares if share.basis != "exact"}
+    for group in coupler.groups:
+        if not group.measured:
+            continue
+        members = [share for share in coupler.shares if share.name in group.names]
+        first = next(share for share in members if share.name == group.lead)
+        for share in members:
+            del found[share.cause, share.place]
+        before = max(share.before for share in members)
+        found[first.cause, first.place] = replace(first, share=group.share, u=group.u, before=before, basis="measured")
+    return found
 
 
 def _left(finding: Finding, shares: dict[Name, Share], chosen: Iterable[Name]) -> tuple[bool, float]:
@@ -234,8 +247,8 @@ def _excess(value: float, finding: Finding) -> float:
 
 def _share(explanation: Explanation, at: str, name: Name) -> float:
     coupler = explanation.of(at)
-    own = [share.share for share in coupler.shares if (share.cause, share.place) == name] if coupler is not None else []
-    return sum(own)
+    own = _atoms(coupler).get(name) if coupler is not None else None
+    return own.share if own is not None else 0.0
 
 
 def _named(name: Name) -> str:
@@ -246,7 +259,7 @@ def _says(explanation: Explanation, at: str, name: Name, system: System) -> str:
     coupler = explanation.of(at)
     if coupler is None:
         return ""
-    share = next((each for each in coupler.shares if (each.cause, each.place) == name), None)
+    share = _atoms(coupler).get(name)
     if share is None or abs(share.share) < _SAYS * abs(coupler.value - coupler.nominal):
         return ""
     amount = say(share.share, "length", system, 1.96 * share.u)

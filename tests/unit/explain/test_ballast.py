@@ -14,7 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from carwright.explain import ballast
-from carwright.explain.ballast import Ballast, Car, Piece, Placed, Pocket, Wanted, design_load, place, pulled
+from carwright.explain.ballast import Ballast, Car, Piece, Placed, Pocket, Wanted, place
+from carwright.explain.load import design_load, pulled
 
 Size = tuple[float, float, float]
 FLAT: Any = (10.0, 5.0)
@@ -273,6 +274,22 @@ def test_balance_comes_before_height() -> None:
     assert (found.mass, found.x) == (100.0, 0.0)
     loose = place([SLUG], [low, far], CAR, replace(WANTED, x_tolerance=20.0))
     assert [each.pocket for each in loose.placed] == ["low"]
+
+
+def test_no_layer_is_wider_than_the_one_below() -> None:
+    """A block takes one of two slices; three slugs in the other would need a second one to stand on nothing."""
+    block = Piece("block", 25.0, (10.0, 10.0, 10.0), "lead", 0.5, 1)
+    found = place([SLUG, block], [replace(BED, length=20.0)], CAR, Wanted(135.0, 145.0, 140.0, 2.0))
+    assert found.reason == "the pockets take at most 45.0 g of this stock: 10.0 g short"
+
+
+@pytest.mark.parametrize("number", range(12))
+def test_a_careless_first_step_changes_nothing(number: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ballast, "_FIRST", 1000.0)
+    pieces, pockets, car, wanted = drawn(number)
+    assert aims(place(pieces, pockets, car, wanted), wanted)[2] == pytest.approx(
+        tried(pieces, pockets, car, wanted)[2], abs=1e-6
+    )
 
 
 def test_six_pockets_and_eight_types_are_proven() -> None:

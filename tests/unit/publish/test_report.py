@@ -20,7 +20,7 @@ from carwright.publish.document import as_document, as_json_text
 from carwright.publish.photos import LONGEST_SIDE, picture_of
 from carwright.publish.report import report_html, summary
 
-EXAMPLES = sorted(path for path in Path("examples").glob("*.toml") if not path.name.startswith("club-"))
+EXAMPLES = sorted(path for path in Path("examples").glob("*.toml") if not path.name.startswith(("club-", "stock-")))
 HEAD = 'format = "carwright-sheet/1"\n[car]\ntitle = {title}\nscale = "HO"\n'
 
 
