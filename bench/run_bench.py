@@ -17,6 +17,9 @@ import time
 import tomllib
 from pathlib import Path
 
+import explain_bench
+import minimum_zone_bench
+
 import carwright as cw
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -126,6 +129,10 @@ def main() -> None:
     print(
         f"{large:,} sheets in one process {second:7.2f} s CPU  {grown_large:+5.1f} MB  growth exponent {exponent:.3f}"
     )
+
+    print()
+    for line in (*explain_bench.measure(), *minimum_zone_bench.measure()):
+        print(line)
 
 
 if __name__ == "__main__":

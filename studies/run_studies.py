@@ -6,6 +6,8 @@ from concurrent.futures import ProcessPoolExecutor
 from itertools import repeat
 from pathlib import Path
 
+import plan_study
+import stack_study
 from coverage_study import TRIALS, Coverage, coverage, instruments
 
 DOCS = Path(__file__).resolve().parent.parent / "docs" / "studies"
@@ -39,6 +41,11 @@ def main() -> None:
     DOCS.mkdir(parents=True, exist_ok=True)
     (DOCS / "coverage.md").write_text(_HEAD + "".join(map(row, results)) + f"\n{verdict}\n", "utf-8")
     print(verdict)
+    with ProcessPoolExecutor() as pool:
+        for name, study in (("stack", stack_study), ("plans", plan_study)):
+            text = study.page(study.study(mapper=pool.map))
+            (DOCS / f"{name}.md").write_text(text, "utf-8")
+            print(text)
 
 
 if __name__ == "__main__":

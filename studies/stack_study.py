@@ -3,7 +3,7 @@
 A synthetic car's contributions come from the tabled prior, its instruments get a calibration error each, and a random
 set of readings goes onto a sheet, with the noise the sheet states and no rounding to speak of. The program reads that
 sheet and shares out both coupler heights, as received and after a work where one was done. The true share of a
-contribution is its own size times the lever of DESIGN §7, written here from the formulas and not taken from the program.
+contribution is its own size times the lever of DESIGN §7, written here from the formulas, not taken from the program.
 
 *Flagged*: readings that disagree (|z| > 3), a probability of all residuals below 0.005, or a frame whose heights follow
 none of the known shapes. A flagged car is excused in the worlds the prior does not know, and counted.
@@ -20,26 +20,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 import carwright as cw
-from carwright.explain.latent import spreads_of
 from carwright.explain.levers import ENDS
 from carwright.explain.model import Model, model_of
 from carwright.explain.posterior import MISFIT
 from carwright.explain.records import Coupler, Explanation
-from carwright.explain.shares import MEASURED, designed_height, explanation_of, heights_of
+from carwright.explain.shares import designed_height, explanation_of, heights_of
 from carwright.history import History
 from carwright.inspection import rules_of, words_of
 from carwright.judge import Finding, judge_stage
 from carwright.measure import values_at
+from carwright.measure.frame import NO_SHAPE
 from carwright.tables import shipped
 from carwright.verdict import load_rubric
 
 CARS, CARS_ELSEWHERE, CHUNK, SEED = 5000, 1500, 250, 20261125
 WIDE_95 = 1.959964
+FAR = 8.0
+"""Standard deviations from zero beyond which a cut at zero no longer shows."""
 OTHER = {"A": "B", "B": "A"}
 INCH = 25.4 / 87.1
 """A scale inch in HO [mm]."""
 
-A, W, O = 48.0, 19.3, 0.4
+A, WHEELBASE, OFFSET = 48.0, 19.3, 0.4
 """Pivots from mid-car, truck wheelbase, and pivot from the truck's middle toward the car end [mm]."""
 E, C = {"A": 76.7, "B": 75.9}, {"A": 68.6, "B": 68.2}
 """Coupler faces and coupler pivots from mid-car [mm]."""
@@ -62,9 +64,9 @@ coupler = "knuckle"
 [car.geometry]
 body_length = "{BODY} mm"
 truck_centers = "{2 * A} mm"
-truck_wheelbase = "{W} mm"
+truck_wheelbase = "{WHEELBASE} mm"
 axles_per_truck = 2
-pivot_offset = "{O} mm"
+pivot_offset = "{OFFSET} mm"
 coupler_mount = "body"
 coupler_face_A = "{E["A"]} mm"
 coupler_face_B = "{E["B"]} mm"
@@ -129,7 +131,7 @@ class World:
 
 WORLDS = (
     World("the prior's"),
-    World("the prior's, frame bowed or kinked at mid-car, not both", shape="bow or kink"),
+    World("frames bowed or kinked at mid-car, not both", shape="bow or kink"),
     World("spreads half the prior's", spread=0.5),
     World("spreads twice the prior's", spread=2.0),
     World("bows of the fourth power", shape="quartic"),
@@ -139,8 +141,6 @@ WORLDS = (
     World("height gauges off by three calibration u", bias=3.0),
     World("noise with tails, t with 3 degrees of freedom", tails=True),
 )
-KNOWN = 2
-"""The first so many are worlds the prior knows."""
 
 
 @dataclass
@@ -160,7 +160,7 @@ class Truth:
     def radius(self, end: str) -> float:
         """Height of a truck's plane at its pivot over its design: T = r̄ + (o/w)(r_out − r_in)."""
         out, inner = self.parts["wheel.diameter", f"{end} outer"], self.parts["wheel.diameter", f"{end} inner"]
-        return (out + inner) / 2 + O / W * (out - inner)
+        return (out + inner) / 2 + OFFSET / WHEELBASE * (out - inner)
 
     def shares(self, end: str, x: float | None = None) -> dict[tuple[str, str], float]:
         """What each contribution adds to the coupler of an end, or to the frame at x beyond the coupler's pivot."""
@@ -237,7 +237,10 @@ def truth_of(world: World, generator: Generator) -> Truth:
         parts["frame.kink", ""] = 0.0
     elif world.shape in {"kink", "bow or kink"}:
         sag = parts["frame.bow", ""] = 0.0
-    bend, slope = bent(world.shape, sag)
+    cubic, quartic = (float(each) for each in generator.normal(0.0, world.spread * priors()["frame.shape"][2], 2))
+    if world.shape != "bow and kink":
+        cubic = quartic = 0.0
+    bend, slope = bent(world.shape, sag, cubic, quartic)
     kink_at = away if world.shape in {"kink", "bow and kink off centre"} else 0.0
     exchange = float(generator.normal(0.0, priors()["coupler.exchange"][2]))
     offsets = {
@@ -247,8 +250,11 @@ def truth_of(world: World, generator: Generator) -> Truth:
     return Truth(parts, bend, slope, kink_at, exchange, offsets)
 
 
-def bent(shape: str, sag: float) -> tuple[Bend, Bend]:
-    """Rise over the line through the pivots, and its slope: nothing at either pivot, at most ``sag`` between them."""
+def bent(shape: str, sag: float, cubic: float = 0.0, quartic: float = 0.0) -> tuple[Bend, Bend]:
+    """Rise over the line through the pivots, and its slope: nothing at either pivot, at most ``sag`` between them.
+
+    A bow of the prior's world carries the prior's cubic and quartic too.
+    """
     match shape:
         case "quartic":
             return lambda x: sag * ((x / A) ** 4 - 1), lambda x: 4 * sag * x**3 / A**4
@@ -256,7 +262,10 @@ def bent(shape: str, sag: float) -> tuple[Bend, Bend]:
             most = 2 / math.sqrt(27)  # of u − u³, at u = 1/√3
             return lambda x: sag / most * ((x / A) ** 3 - x / A), lambda x: sag / most * (3 * x**2 / A**3 - 1 / A)
         case _:
-            return lambda x: sag * ((x / A) ** 2 - 1), lambda x: 2 * sag * x / A**2
+            return (
+                lambda x: sag * ((x / A) ** 2 - 1) + cubic * ((x / A) ** 3 - x / A) + quartic * ((x / A) ** 4 - 1),
+                lambda x: (2 * sag * x / A + cubic * (3 * x * x / A**2 - 1) + 4 * quartic * x**3 / A**3) / A,
+            )
 
 
 class Sheet:
@@ -279,7 +288,9 @@ class Sheet:
     def read(self, what: str, at: str, value: float, instrument: str, state: str = "") -> None:
         """One to three readings."""
         seen = ", ".join(self._seen(value, instrument) for _ in range(int(self._generator.integers(1, 4))))
-        text = f'\n[[entry]]\nkind = "reading"\nwhat = "{what}"\nat = "{at}"\nvalues = [{seen}]\nwith = "{instrument}"\n'
+        text = (
+            f'\n[[entry]]\nkind = "reading"\nwhat = "{what}"\nat = "{at}"\nvalues = [{seen}]\nwith = "{instrument}"\n'
+        )
         self._text.append(text + (f'state = "{state}"\n' if state else ""))
 
     def heights(self, *, lifted: bool) -> None:
@@ -310,9 +321,9 @@ class Sheet:
         if remedy == "washer" and amount is not None:
             self.truth.parts["truck.ride", at] += amount + float(self._generator.normal(0.0, SPREAD_WASHER))
         else:
-            sag, kink = self._generator.normal(0.0, SPREAD_STRAIGHTEN, 2)
-            self.truth.parts["frame.bow", ""], self.truth.parts["frame.kink", ""] = float(sag), float(kink)
-            self.truth.bend, self.truth.slope = bent("bow", float(sag))
+            sag, kink, cubic, quartic = (float(each) for each in self._generator.normal(0.0, SPREAD_STRAIGHTEN, 4))
+            self.truth.parts["frame.bow", ""], self.truth.parts["frame.kink", ""] = sag, kink
+            self.truth.bend, self.truth.slope = bent("bow", sag, cubic, quartic)
         text = f'\n[[entry]]\nkind = "work"\nremedy = "{remedy}"\n' + (f'at = "{at}"\n' if at else "")
         self._text.append(text + (f'amount = "{amount} mm"\n' if amount is not None else ""))
 
@@ -379,13 +390,8 @@ def read(text: str) -> History:
 def judged(history: History, stage: int) -> list[Finding]:
     """Findings of one stage, by the shipped tables and rubric."""
     words = words_of(shipped())
-    clauses, thresholds = rules_of(history, shipped()).clauses, _rubric_thresholds()
+    clauses, thresholds = rules_of(history, shipped()).clauses, load_rubric().thresholds
     return judge_stage(clauses, values_at(history, words, stage), history, words, thresholds)
-
-
-@lru_cache(maxsize=1)
-def _rubric_thresholds():
-    return load_rubric("").thresholds
 
 
 def explained(history: History) -> tuple[Model, list[Explanation]]:
@@ -399,7 +405,7 @@ def explained(history: History) -> tuple[Model, list[Explanation]]:
 
 def is_flagged(model: Model, explanation: Explanation) -> bool:
     """Whether the program says that something does not fit."""
-    refused = any(reason.startswith("the heights follow") for shape in model.frames.values() for reason in shape.reasons)
+    refused = any(shape.p_fit < NO_SHAPE for shape in model.frames.values())
     return bool(explanation.disagreements) or explanation.p < MISFIT or refused
 
 
@@ -407,6 +413,8 @@ def droop_interval(mean: float, u: float) -> tuple[float, float]:
     """Central 95 % interval of the normal cut off at zero that has this mean and standard deviation [mm]."""
     from scipy.special import ndtr, ndtri  # noqa: PLC0415 - the study alone needs quantiles
 
+    if mean > FAR * u:
+        return mean - WIDE_95 * u, mean + WIDE_95 * u
     ratios, starts = _cut_shapes()
     start = float(np.interp(u / mean, ratios, starts))  # mean of the uncut normal in its standard deviations
     density = math.exp(-start * start / 2) / math.sqrt(2 * math.pi) / float(ndtr(start))
@@ -420,7 +428,7 @@ def _cut_shapes() -> tuple[Array, Array]:
     """Standard deviation over mean of cut normals, rising, and where the uncut mean lies for each."""
     from scipy.special import ndtr  # noqa: PLC0415
 
-    starts = np.linspace(40.0, -25.0, 26_001)
+    starts = np.linspace(FAR + 1, -25.0, 13_601)
     density = np.exp(-starts * starts / 2) / math.sqrt(2 * math.pi) / ndtr(starts)
     mean = starts + density
     return np.sqrt(np.maximum(1 - density * mean, 0.0)) / mean, starts
@@ -434,7 +442,7 @@ def compared(coupler: Coupler, truth: dict[tuple[str, str], float], *, flagged: 
         where = "" if not share.place else " at its own end" if share.place == coupler.at else " at the far end"
         plain = abs(share.share - true) <= WIDE_95 * share.u
         if share.cause != "coupler.droop":
-            yield Seen(f"{share.cause}{where}", share.basis, plain, flagged, stage)
+            yield Seen(f"{share.cause}{where}", share.basis, plain, flagged or bool(share.rests_on), stage)
             continue
         low, high = droop_interval(-share.share, share.u)
         yield Seen(f"{share.cause}, cut at zero", share.basis, low <= -true <= high, flagged, stage)
@@ -444,8 +452,10 @@ def compared(coupler: Coupler, truth: dict[tuple[str, str], float], *, flagged: 
     spread = np.array([causes[number].u for number in frame])
     u = math.sqrt(max(float(spread @ np.array(coupler.correlation)[np.ix_(frame, frame)] @ spread), 0.0))
     off = math.fsum(causes[number].share for number in frame) - truth["frame.bow", ""] - truth["frame.kink", ""]
-    cut = u * u <= (1 - MEASURED) * math.fsum(causes[number].before ** 2 for number in frame)
-    yield Seen("the frame, bow and kink together", "sum measured" if cut else "sum", abs(off) <= WIDE_95 * u, flagged, stage)
+    cut = any(group.measured for group in coupler.groups if "frame.bow" in group.names)
+    yield Seen(
+        "the frame, bow and kink together", "sum measured" if cut else "sum", abs(off) <= WIDE_95 * u, flagged, stage
+    )
     by_name = {share.name: truth[share.cause, share.place] for share in causes}
     for group in coupler.groups:
         off = group.share - math.fsum(by_name[name] for name in group.names)
@@ -514,6 +524,7 @@ class Result:
 
 
 ALL_MEASURED = "all single shares marked measured"
+NO_FRAME = "all of them but bow and kink"
 
 
 def result_of(world: World, found: Sequence[Car]) -> Result:
@@ -525,7 +536,8 @@ def result_of(world: World, found: Sequence[Car]) -> Result:
         for seen in each.shares:
             kinds.setdefault(seen.kind, []).append(seen)
     single = [seen for each in found for seen in each.shares if seen.basis == "measured"]
-    rows = [_row(world, kind, kinds[kind]) for kind in sorted(kinds)] + [_row(world, ALL_MEASURED, single)]
+    kinds |= {ALL_MEASURED: single, NO_FRAME: [seen for seen in single if seen.kind not in {"frame.bow", "frame.kink"}]}
+    rows = [_row(world, kind, seen) for kind, seen in kinds.items()]
     tested = [each.p for each in found if each.p is not None]
     uniform = float(kstest(tested, "uniform").pvalue)
     return Result(world, len(found), sum(each.flagged for each in found), uniform, tuple(rows))
@@ -552,9 +564,9 @@ def study(mapper: Mapper = map, *, known: int = CARS, elsewhere: int = CARS_ELSE
     mapper : callable
         ``map``, or that of a pool of processes.
     known, elsewhere : int
-        Cars of the two worlds the prior knows, and of each other one.
+        Cars of the prior's world, and of each other one.
     """
-    counts = [known if index < KNOWN else elsewhere for index in range(len(WORLDS))]
+    counts = [known if world is WORLDS[0] else elsewhere for world in WORLDS]
     jobs = [
         (world, start, min(CHUNK, count - start))
         for world, count in zip(WORLDS, counts, strict=True)

@@ -6,6 +6,7 @@ import math
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from carwright.explain.latent import Array
 
@@ -58,25 +59,36 @@ def both_within(
         Same shape [-].
     """
     u_a, u_b = math.sqrt(covariance[0, 0]), math.sqrt(covariance[1, 1])
+    mean_a, mean_b = np.broadcast_arrays(mean_a, mean_b)
+    near = _near(mean_a, u_a, limits_a) & _near(mean_b, u_b, limits_b)
+    found = np.zeros(np.shape(near))
+    a, b = mean_a[near], mean_b[near]
     slope = covariance[0, 1] / covariance[0, 0]
     rest = math.sqrt(max(covariance[1, 1] - slope * covariance[0, 1], 1e-12 * u_b * u_b))
-    low = np.maximum((limits_a[0] - mean_a) / u_a, -5.0)
-    high = np.minimum((limits_a[1] - mean_a) / u_a, 5.0)
+    low = np.maximum((limits_a[0] - a) / u_a, -5.0)
+    high = np.minimum((limits_a[1] - a) / u_a, 5.0)
     half = np.maximum(high - low, 0.0) / 2
     middle = (high + low) / 2
-    total = np.zeros(np.broadcast_shapes(np.shape(mean_a), np.shape(mean_b)))
     correlation = min(1.0, abs(float(covariance[0, 1])) / (u_a * u_b))
-    for node, weight in zip(*_nodes(next(most for most, _ in _STEPS if correlation <= most)), strict=True):
+    nodes, weights = _nodes(next(most for most, _ in _STEPS if correlation <= most))
+    total = np.zeros(len(a))
+    for node, weight in zip(nodes, weights, strict=True):
         z = middle + half * node
-        density = np.exp(-z * z / 2) / math.sqrt(2 * math.pi)
-        shifted = mean_b + slope * u_a * z
-        total += (
-            weight
-            * half
-            * density
-            * (normal_cdf((limits_b[1] - shifted) / rest) - normal_cdf((limits_b[0] - shifted) / rest))
-        )
-    return np.clip(total, 0.0, 1.0)
+        shifted = b + slope * u_a * z
+        above, below = (normal_cdf((limit - shifted) / rest) for limit in (limits_b[1], limits_b[0]))
+        total += weight * np.exp(-z * z / 2) * (above - below)
+    found[near] = np.clip(total * half / math.sqrt(2 * math.pi), 0.0, 1.0)
+    return found
+
+
+def _near(mean: Array, u: float, limits: tuple[float, float]) -> NDArray[np.bool_]:
+    """Whether a mean lies so near its limits that the chance is not zero to seven digits."""
+    found: NDArray[np.bool_] = (mean > limits[0] - _FAR * u) & (mean < limits[1] + _FAR * u)
+    return found
+
+
+_FAR = 5.2
+"""Standard deviations outside a limit at which the chance is below 1e-7 [-]."""
 
 
 @lru_cache(maxsize=1)

@@ -51,6 +51,7 @@ class Latent:
     bounded: list[int] = field(default_factory=list)
     stages: list[Array] = field(default_factory=list)
     executed: list[tuple[Work, int, float]] = field(default_factory=list)
+    _held: tuple[Array, Array] | None = field(default=None, repr=False)
 
     def add(self, name: str, mean: float, spread: float, *, bounded: bool = False) -> int:
         """One more unknown; its index."""
@@ -69,10 +70,15 @@ class Latent:
     def prior(self) -> tuple[Array, Array]:
         """Mean and covariance of all unknowns, before any is cut off at zero."""
         size = len(self.names)
-        covariance = np.zeros((size, size))
-        for indices, block in self.blocks:
-            covariance[np.ix_(indices, indices)] = block
-        return np.array(self.mean), covariance
+        if self._held is None or len(self._held[0]) != size:
+            covariance = np.zeros((size, size))
+            for indices, block in self.blocks:
+                if len(indices) == 1:
+                    covariance[indices[0], indices[0]] = block[0, 0]
+                else:
+                    covariance[np.ix_(indices, indices)] = block
+            self._held = np.array(self.mean), covariance
+        return self._held
 
     def at(self, stage: int) -> Array:
         """Map of a stage over all unknowns, shape (len(SLOTS), unknowns)."""

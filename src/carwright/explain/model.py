@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from carwright.explain.latent import Array, Latent, Spreads, latent_of, spreads_
 from carwright.explain.levers import Levers, Row, levers_of
 from carwright.explain.observed import Observation, kink_place, observations_of, row_at
 from carwright.explain.posterior import Posterior, solve
-from carwright.history import History
+from carwright.history import History, Profile
 from carwright.measure.frame import FrameShape, frame_shape
 from carwright.words import Vocabulary
 
@@ -64,6 +65,11 @@ class Model:
         return float(row @ self.posterior.mean), float(np.sqrt(max(variance, 0.0)))
 
 
+@lru_cache(maxsize=64)
+def _shape(profiles: tuple[Profile, ...], half: float, width: float, place: float | None) -> FrameShape:
+    return frame_shape(profiles, half_span=half, width=width, kink_at=place)
+
+
 def frames_of(history: History) -> dict[int, FrameShape]:
     """Shape of the frame at each stage a profile was read in, all with one place of the kink."""
     known = history.geometry
@@ -74,12 +80,10 @@ def frames_of(history: History) -> dict[int, FrameShape]:
         half = span / 2 if span else max(max(map(abs, profile.stations)) for profile in own) or 1.0
         found[stage] = own, half
     width = known.get("body_width", 0.0)
-    shapes = {stage: frame_shape(own, half_span=half, width=width) for stage, (own, half) in found.items()}
+    shapes = {stage: _shape(tuple(own), half, width, None) for stage, (own, half) in found.items()}
     place = kink_place(shapes)
     return {
-        stage: shape
-        if shape.placed == place
-        else frame_shape(found[stage][0], half_span=found[stage][1], width=width, kink_at=place)
+        stage: shape if shape.placed == place else _shape(tuple(found[stage][0]), found[stage][1], width, place)
         for stage, shape in shapes.items()
     }
 

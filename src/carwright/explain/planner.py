@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from carwright.explain.chance import within
 from carwright.explain.effects import changes_of, leaves_of
 from carwright.explain.hazards import Hazard, hazards_of, stops
@@ -15,7 +17,7 @@ from carwright.explain.others import Settled, grouped, open_findings, settle, wa
 from carwright.explain.predict import Predictor
 from carwright.explain.records import Plan, Plans, Predicted
 from carwright.explain.search import Found, Price, Target, dominated, search
-from carwright.explain.shares import _Tells, designed_height, heights_of, parts_of
+from carwright.explain.shares import Readings, designed_height, heights_of, parts_of
 from carwright.explain.steps import steps_of
 from carwright.explain.stock import Item
 from carwright.history import History
@@ -258,8 +260,6 @@ def _droop_chance(found: Found, finding: Finding) -> float:
 
 
 def _below(state: tuple[float, float], upper: float | None) -> float:
-    import numpy as np  # noqa: PLC0415 - a scalar through the array function
-
     if upper is None:
         return 1.0
     mean, u = np.array([state[0]]), np.array([state[1]])
@@ -335,5 +335,8 @@ def _no_plan(
     if opening:
         return f"{said}; opening {' or '.join(opening)} would allow one"
     stage = len(model.history.stages) - 1
-    tell = _Tells(model, stage).best([part.row for end in heights for part in parts_of(model, end, stage)])
+    rows = np.array([part.row for end in heights for part in parts_of(model, end, stage)])
+    readings = Readings(model, stage)
+    whole = float(np.einsum("ij,jk,ik->", rows, model.posterior.covariance, rows))
+    tell = readings.best(readings.cuts(rows), whole)
     return f"{said}; reading {tell.words} would tell most" if tell is not None else said

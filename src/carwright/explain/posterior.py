@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -129,10 +130,17 @@ def _pair_exactly(
         base_mean, base, {index: precision[index] for index in rest}, {index: weighted[index] for index in rest}
     )
     own = [first, second]
-    wanted_mean, wanted = _both_above_zero(kept_mean[own], kept[np.ix_(own, own)])
-    gain = np.linalg.solve(kept[np.ix_(own, own)], kept[own, :]).T
-    after = kept - gain @ (kept[np.ix_(own, own)] - wanted) @ gain.T
+    two = kept[own][:, own]
+    wanted_mean, wanted = _both_above_zero(kept_mean[own], two)
+    gain = np.linalg.solve(two, kept[own]).T
+    after = kept - gain @ (two - wanted) @ gain.T
     return kept_mean + gain @ (wanted_mean - kept_mean[own]), (after + after.T) / 2
+
+
+@lru_cache(maxsize=1)
+def _quadrature() -> tuple[Array, Array]:
+    found: tuple[Array, Array] = np.polynomial.legendre.leggauss(_NODES)
+    return found
 
 
 def _both_above_zero(mean: Array, covariance: Array) -> tuple[Array, Array]:
@@ -141,7 +149,7 @@ def _both_above_zero(mean: Array, covariance: Array) -> tuple[Array, Array]:
     centre, variance = truncated_moments(float(mean[0]), s * s)
     low = max(0.0, centre - 9 * math.sqrt(variance))
     high = centre + 9 * math.sqrt(variance)
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    nodes, weights = _quadrature()
     x = low + (high - low) * (nodes + 1) / 2
     slope = float(covariance[0, 1]) / (s * s)
     left = float(covariance[1, 1]) - slope * float(covariance[0, 1])
@@ -172,7 +180,7 @@ def _with_factors(
     p = np.array([precision[index] for index in own])
     h = np.array([weighted[index] for index in own])
     columns = covariance[:, own]
-    gain = np.linalg.solve(np.diag(1 / p) + covariance[np.ix_(own, own)], columns.T).T
+    gain = np.linalg.solve(np.diag(1 / p) + columns[own], columns.T).T
     after = covariance - gain @ columns.T
     return mean + after[:, own] @ h - gain @ mean[own], after
 

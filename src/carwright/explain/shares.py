@@ -95,7 +95,7 @@ def designed_height(history: History, heights: dict[str, Finding]) -> float:
 
 def explanation_of(model: Model, heights: dict[str, Finding], stage: int) -> Explanation:
     """Causes from a model that was solved already."""
-    tells = _Tells(model, stage)
+    tells = Readings(model, stage)
     couplers = [_coupler(model, finding, stage, tells) for _, finding in sorted(heights.items())]
     bow, _ = model.estimate(model.row({("frame.bow", ""): 1.0}, stage))
     kink, _ = model.estimate(model.row({("frame.kink", ""): 1.0}, stage))
@@ -135,7 +135,7 @@ def parts_of(model: Model, end: str, stage: int) -> list[_Part]:
     return [_Part(cause, place, model.row(row, stage)) for (cause, place), row in grouped.items() if any(row.values())]
 
 
-def _coupler(model: Model, finding: Finding, stage: int, tells: _Tells) -> Coupler:
+def _coupler(model: Model, finding: Finding, stage: int, tells: Readings) -> Coupler:
     end, value, nominal = finding.at, finding.value or 0.0, finding.nominal or 0.0
     parts = parts_of(model, end, stage)
     rows = np.array([part.row for part in parts])
@@ -156,6 +156,7 @@ def _coupler(model: Model, finding: Finding, stage: int, tells: _Tells) -> Coupl
             measured[i] = False  # bow and kink are told together, or not at all
     members = _together(correlation, measured, [part.cause for part in parts])
     shares = []
+    cuts = tells.cuts(rows)
     for index, part in enumerate(parts):
         group = members[index]
         basis = "measured" if measured[index] else "group" if len(group) > 1 else "assumed"
@@ -164,15 +165,15 @@ def _coupler(model: Model, finding: Finding, stage: int, tells: _Tells) -> Coupl
             basis, rests_on=_rests_on(model, part.row, float(u[index])) if basis == "measured" else "",
         )  # fmt: skip
         if basis == "assumed":
-            share = replace(share, tell=tells.best([part.row]))
+            share = replace(share, tell=tells.best(cuts[:, [index]], float(u[index] ** 2)))
         if basis == "group":
             names = tuple(_name(parts[other]) for other in group if other != index)
-            share = replace(share, group=names, tell=tells.best([parts[other].row for other in group]))
+            share = replace(share, group=names, tell=tells.best(cuts[:, group], float((u[group] ** 2).sum())))
         shares.append(share)
-    groups = [
-        _group(group, parts, end, means, covariance, before, model, tells, stage)
-        for group in dict.fromkeys(tuple(each) for each in members.values() if len(each) > 1)
-    ]
+    groups = []
+    for own in dict.fromkeys(tuple(each) for each in members.values() if len(each) > 1):
+        tell = tells.best(cuts[:, own], float((u[list(own)] ** 2).sum()))
+        groups.append(_group(own, parts, end, means, covariance, model, tell, stage))
     designed = model.history.geometry.get("coupler_height", nominal) - nominal
     instrument = _instrument(model, finding, stage)
     rest = value - nominal - designed - instrument - math.fsum(float(each) for each in means)
@@ -227,9 +228,8 @@ def _group(
     end: str,
     means: Array,
     covariance: Array,
-    before: Array,
     model: Model,
-    tells: _Tells,
+    tell: Tell | None,
     stage: int,
 ) -> Group:
     own = list(group)
@@ -238,7 +238,6 @@ def _group(
     wide = float(row @ model.posterior.prior_covariance @ row)
     loose = float(row @ model.posterior.loose @ row)
     told = variance <= (1 - MEASURED) * wide and loose <= _HOLDS * variance
-    del before
     return Group(
         names=tuple(_name(parts[index]) for index in own),
         lead=_lead([parts[index] for index in own], means[own], model, stage),
@@ -246,7 +245,7 @@ def _group(
         share=float(means[own].sum()),
         u=math.sqrt(max(variance, 0.0)),
         measured=told,
-        tell=tells.best([parts[index].row for index in own]),
+        tell=tell,
     )
 
 
@@ -276,27 +275,37 @@ def _instrument(model: Model, finding: Finding, stage: int) -> float:
     return total / weight if weight else 0.0
 
 
-class _Tells:
+class Readings:
     """Readings that could still be taken, and what each would tell."""
 
     def __init__(self, model: Model, stage: int) -> None:
-        self._covariance = model.posterior.covariance
         self._offered = list(_candidates(model, stage))
         self._rows = np.array([row for *_, row in self._offered])
-        self._pulled = self._rows @ self._covariance
+        self._pulled = self._rows @ model.posterior.covariance
         own = np.array([u for _, _, _, u, _, _ in self._offered])
         self._total = np.einsum("ij,ij->i", self._pulled, self._rows) + own**2
 
-    def best(self, rows: Sequence[Array]) -> Tell | None:
-        """The reading that cuts the variance of these shares most."""
-        wanted = np.array(rows)
-        whole = float(np.einsum("ij,jk,ik->", wanted, self._covariance, wanted))
+    def cuts(self, rows: Array) -> Array:
+        """What each reading takes off the variance of each share, shape (readings, shares) [mm²]."""
+        found: Array = (self._pulled @ rows.T) ** 2 / self._total[:, None]
+        return found
+
+    def best(self, cuts: Array, whole: float) -> Tell | None:
+        """The reading that cuts the variance of these shares most.
+
+        Parameters
+        ----------
+        cuts : Array
+            Columns of :meth:`cuts` for the shares meant [mm²].
+        whole : float
+            Sum of their variances [mm²].
+        """
         if whole <= 0:
             return None
-        cuts = np.sum((self._pulled @ wanted.T) ** 2, axis=1) / self._total / whole
-        index = int(np.argmax(np.round(cuts, 9)))
+        parts = cuts.sum(axis=1) / whole
+        index = int(np.argmax(np.round(parts, 9)))
         what, at, with_, _, words, _ = self._offered[index]
-        return Tell(what, at, with_, float(cuts[index]), words) if cuts[index] >= _TELLS else None
+        return Tell(what, at, with_, float(parts[index]), words) if parts[index] >= _TELLS else None
 
 
 def _candidates(model: Model, stage: int) -> Iterable[tuple[str, str, str, float, str, Array]]:

@@ -104,15 +104,28 @@ class _System:
     nuisance: Array
     twistable: bool
     reasons: list[str] = field(default_factory=list)
+    _basis: Array | None = None
+
+    def _reduced(self, columns: Sequence[Array]) -> tuple[Array, Array]:
+        """Whitened columns of the shape and heights, with what the nuisance columns can take up projected out."""
+        if self._basis is None:
+            basis, strength, _ = np.linalg.svd(self.nuisance / self.u[:, None], full_matrices=False)
+            self._basis = basis[:, strength > 1e-9 * strength[0]]
+        basis = self._basis
+        shape = np.column_stack(columns) / self.u[:, None]
+        observed = self.z / self.u
+        return shape - basis @ (basis.T @ shape), observed - basis @ (basis.T @ observed)
+
+    def misfit(self, columns: Sequence[Array]) -> float:
+        """χ² left by a fit of these columns [-]."""
+        shape, observed = self._reduced(columns)
+        estimate, *_ = np.linalg.lstsq(shape, observed, rcond=1e-9)
+        residual = observed - shape @ estimate
+        return float(residual @ residual)
 
     def solve(self, columns: Sequence[Array]) -> tuple[Array, Array, float, Array, Array]:
         """Estimates, covariance, χ², and the reduced rows R, z of the shape's columns."""
-        shape = np.column_stack(columns) / self.u[:, None] if columns else np.zeros((len(self.z), 0))
-        observed = self.z / self.u
-        basis, strength, _ = np.linalg.svd(self.nuisance / self.u[:, None], full_matrices=False)
-        basis = basis[:, strength > 1e-9 * strength[0]]
-        shape = shape - basis @ (basis.T @ shape)
-        observed = observed - basis @ (basis.T @ observed)
+        shape, observed = self._reduced(columns)
         q, r = np.linalg.qr(shape)
         rows = q.T @ observed
         estimate, *_ = np.linalg.lstsq(shape, observed, rcond=1e-9)
@@ -123,7 +136,7 @@ class _System:
     @property
     def freedom(self) -> int:
         """Observations beyond the nuisance columns [-]."""
-        return len(self.z) - int(np.linalg.matrix_rank(self.nuisance / self.u[:, None], tol=1e-9))
+        return len(self.z) - (self._basis.shape[1] if self._basis is not None else 0)
 
 
 def frame_shape(
@@ -170,11 +183,12 @@ def frame_shape(
     turn = [system.sign * system.x * system.y / (half_span * width)] if system.twistable else []
     candidates = _kink_places(system.x) if most >= STATIONS_FOR_A_KINK else [0.0]
     hats = [system.sign * np.maximum(0.0, system.x - x0) * 2 / half_span for x0 in candidates]
-    as_kink = [system.solve([hat, *turn]) for hat in hats]
-    best = min(range(len(hats)), key=lambda index: as_kink[index][2])
+    misfits = [system.misfit([hat, *turn]) for hat in hats]
+    best = misfits.index(min(misfits))
+    as_kink = system.solve([hats[best], *turn])
     as_bow = system.solve([bend, *turn])
     n = len(system.z)
-    gain = (as_bow[2] + math.log(n)) - (as_kink[best][2] + 2 * math.log(n))
+    gain = (as_bow[2] + math.log(n)) - (as_kink[2] + 2 * math.log(n))
     weight = 1 / (1 + math.exp(min(50.0, max(-50.0, gain / 2))))
     named = most >= STATIONS_FOR_A_KINK and abs(gain) >= NAMED
     kind = ("kink" if gain > 0 else "bow") if named else "bow or kink: cannot be told"
@@ -188,7 +202,7 @@ def frame_shape(
         reason = "the heights follow neither bow nor kink nor twist: where the line steps, give its nominal heights"
         return _with(told, reasons=(*system.reasons, reason), p_fit=p_fit)
     sag = as_bow if kind != "kink" else None
-    kink = as_kink[best] if kind != "bow" else None
+    kink = as_kink if kind != "bow" else None
     found = _with(
         told,
         kind=kind,
@@ -213,7 +227,7 @@ def _placed(system: _System, bend: Array, candidates: Sequence[float], turn: Seq
     if not named:
         return 0.0
     hats = [system.sign * np.maximum(0.0, system.x - x0) * np.abs(bend).max() for x0 in (0.0, *candidates)]
-    fits = [system.solve([bend, hat, *turn])[2] for hat in hats]
+    fits = [system.misfit([bend, hat, *turn]) for hat in hats]
     best = min(range(len(hats)), key=fits.__getitem__)
     return candidates[best - 1] if best and fits[0] - fits[best] > MOVED else 0.0
 
