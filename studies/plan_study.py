@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 from stack_study import (
     DESIGN,
+    FINER,
     OTHER,
     WHEEL,
     WORLDS,
@@ -123,7 +124,7 @@ class Bench:
             case "straighten":
                 parts["frame.bow", ""], parts["frame.kink", ""] = self.near(0.0, spread), self.near(0.0, spread)
                 self.truth.bend, self.truth.slope = bent(
-                    "bow", parts["frame.bow", ""], self.near(0.0, spread), self.near(0.0, spread)
+                    "bow", parts["frame.bow", ""], self.near(0.0, FINER * spread), self.near(0.0, FINER * spread)
                 )
             case "wheel-size":
                 for place in [each for each in parts if each[0] == "wheel.diameter"]:

@@ -85,7 +85,7 @@ class Levers:
         """Frame at its pivot."""
         return {**self.truck(end), ("frame.bolster", end): 1.0}
 
-    def frame_at(self, end: str, x: float, kink_at: float) -> Row:
+    def frame_at(self, end: str, x: float, kink_at: float = 0.0) -> Row:
         """Frame at x from mid-car toward an end, beyond its coupler pivot straight on."""
         up, down = (x + self.a) / (2 * self.a), (x - self.a) / (2 * self.a)
         c = min(self.pivots[end], x)

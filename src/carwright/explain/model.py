@@ -10,7 +10,7 @@ import numpy as np
 
 from carwright.explain.latent import Array, Latent, Spreads, latent_of, spreads_of
 from carwright.explain.levers import Levers, Row, levers_of
-from carwright.explain.observed import Observation, kink_place, observations_of, row_at
+from carwright.explain.observed import Observation, observations_of, row_at
 from carwright.explain.posterior import Posterior, solve
 from carwright.history import History, Profile
 from carwright.measure.frame import FrameShape, frame_shape
@@ -50,11 +50,6 @@ class Model:
     total: Array
     residual: Array
 
-    @property
-    def kink_at(self) -> float:
-        """Station of the kink [mm]."""
-        return kink_place(self.frames)
-
     def row(self, contributions: Row, stage: int) -> Array:
         """A row of contributions at a stage, over the unknowns."""
         return row_at(contributions, stage, self.latent)
@@ -66,12 +61,12 @@ class Model:
 
 
 @lru_cache(maxsize=64)
-def _shape(profiles: tuple[Profile, ...], half: float, width: float, place: float | None) -> FrameShape:
-    return frame_shape(profiles, half_span=half, width=width, kink_at=place)
+def _shape(profiles: tuple[Profile, ...], half: float, width: float) -> FrameShape:
+    return frame_shape(profiles, half_span=half, width=width)
 
 
 def frames_of(history: History) -> dict[int, FrameShape]:
-    """Shape of the frame at each stage a profile was read in, all with one place of the kink."""
+    """Shape of the frame at each stage a profile was read in."""
     known = history.geometry
     span = known.get("truck_centers") or known.get("wheelbase")
     found = {}
@@ -80,12 +75,7 @@ def frames_of(history: History) -> dict[int, FrameShape]:
         half = span / 2 if span else max(max(map(abs, profile.stations)) for profile in own) or 1.0
         found[stage] = own, half
     width = known.get("body_width", 0.0)
-    shapes = {stage: _shape(tuple(own), half, width, None) for stage, (own, half) in found.items()}
-    place = kink_place(shapes)
-    return {
-        stage: shape if shape.placed == place else _shape(tuple(found[stage][0]), found[stage][1], width, place)
-        for stage, shape in shapes.items()
-    }
+    return {stage: _shape(tuple(own), half, width) for stage, (own, half) in found.items()}
 
 
 def model_of(

@@ -72,11 +72,10 @@ def observations_of(
     designed : float
         Height of the couplers as the maker designed them [mm].
     """
-    kink_at = kink_place(frames)
     turned = {reading.turned for reading in history.readings if reading.what in HEIGHTS} >= {True}
     rows: list[tuple[Reading, str, Row, float, dict[int, float], float]] = []
     for reading in history.readings:
-        found = _row(reading, history, levers, latent, kink_at, designed)
+        found = _row(reading, history, levers, latent, designed)
         if found is None:
             continue
         row, design, extra, factor = found
@@ -108,12 +107,6 @@ def offset_name(figures: Figures) -> str:
     return f"calibration of {figures.name}{assumed}"
 
 
-def kink_place(frames: Mapping[int, FrameShape]) -> float:
-    """Where the kink is: as the profile with most stations places it [mm]."""
-    told = [shape for shape in frames.values() if shape.rows]
-    return max(told, key=lambda shape: (shape.stations, abs(shape.placed))).placed if told else 0.0
-
-
 Prepared = tuple[Reading, str, Row, float, dict[int, float], float]
 
 
@@ -137,7 +130,7 @@ def _merged(same: Sequence[Prepared]) -> tuple[Prepared, float, float]:
 
 
 def _row(
-    reading: Reading, history: History, levers: Levers, latent: Latent, kink_at: float, designed: float
+    reading: Reading, history: History, levers: Levers, latent: Latent, designed: float
 ) -> tuple[Row, float, dict[int, float], float] | None:
     """Contributions, design value, further unknowns, and the factor on the reading; None where it has no part."""
     known, end = history.geometry, reading.at
@@ -145,11 +138,11 @@ def _row(
         return {(reading.what, end): 1.0}, 0.0, {}, 1.0
     match reading.what:
         case "coupler.height":
-            return levers.coupler(end, kink_at, free=reading.state == "free"), designed, {}, 1.0
+            return levers.coupler(end, free=reading.state == "free"), designed, {}, 1.0
         case "coupler.exchange":
-            return levers.coupler(end, kink_at, own=False), designed, {}, 1.0
+            return levers.coupler(end, own=False), designed, {}, 1.0
         case "box.height":
-            return levers.box(end, kink_at), *_designed("box floor", known.get("box_height"), latent, history), 1.0
+            return levers.box(end), *_designed("box floor", known.get("box_height"), latent, history), 1.0
         case "bolster.height":
             return levers.truck(end), *_designed("truck bearing", _ride(known), latent, history), 1.0
         case "frame.height":

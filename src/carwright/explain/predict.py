@@ -53,7 +53,7 @@ class Predictor:
     def __init__(self, model: Model) -> None:
         stage = len(model.history.stages) - 1
         self.model = model
-        self.rows = np.array([weights(model.levers.coupler(end, model.kink_at)) for end in ENDS])
+        self.rows = np.array([weights(model.levers.coupler(end)) for end in ENDS])
         state = model.latent.at(stage)
         self.state_mean = state @ model.posterior.mean
         self.state_covariance = state @ model.posterior.covariance @ state.T

@@ -76,7 +76,8 @@ class Share:
 class Group:
     """Causes that cannot be told apart, as one share.
 
-    ``measured`` says whether their sum is known, though not its split; ``lead`` is the likeliest of them.
+    ``measured`` says whether their sum is known, though not its split; ``lead`` is the likeliest of them,
+    ``rests_on`` the instrument whose calibration holds much of its variance.
     """
 
     names: tuple[str, ...]
@@ -86,6 +87,7 @@ class Group:
     u: float
     measured: bool
     tell: Tell | None
+    rests_on: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -107,6 +107,8 @@ def explanation_of(model: Model, heights: dict[str, Finding], stage: int) -> Exp
         notes += shape.reasons
         if shape.kind.startswith("bow or"):
             notes.append(f"{shape.kind} (weight of the bow {shape.weight:.2f})")
+        if shape.off_centre:
+            notes.append("the kink lies off mid-car, where the stack has it: what the frame adds is assumed")
     return Explanation(
         stage=stage,
         couplers=tuple(couplers),
@@ -117,7 +119,7 @@ def explanation_of(model: Model, heights: dict[str, Finding], stage: int) -> Exp
         priors={name: row[3] for name, row in model.spreads.rows.items()},
         bow=bow,
         kink=kink,
-        kink_at=model.kink_at,
+        kink_at=0.0,
         half_span=model.levers.a,
         seats={end: model.estimate(model.row(model.levers.seat(end), stage))[0] for end in ENDS},
     )
@@ -125,7 +127,7 @@ def explanation_of(model: Model, heights: dict[str, Finding], stage: int) -> Exp
 
 def parts_of(model: Model, end: str, stage: int) -> list[_Part]:
     """Causes that reach a coupler, each as a row over the unknowns."""
-    coefficients = model.levers.coupler(end, model.kink_at)
+    coefficients = model.levers.coupler(end)
     grouped: dict[tuple[str, str], Row] = {}
     for slot, value in coefficients.items():
         what, place = slot
@@ -238,6 +240,8 @@ def _group(
     wide = float(row @ model.posterior.prior_covariance @ row)
     loose = float(row @ model.posterior.loose @ row)
     told = variance <= (1 - MEASURED) * wide and loose <= _HOLDS * variance
+    if {parts[index].cause for index in own} & set(FRAME) and any(each.off_centre for each in model.frames.values()):
+        told = False  # the stack has its kink at mid-car
     return Group(
         names=tuple(_name(parts[index]) for index in own),
         lead=_lead([parts[index] for index in own], means[own], model, stage),
@@ -246,6 +250,7 @@ def _group(
         u=math.sqrt(max(variance, 0.0)),
         measured=told,
         tell=tell,
+        rests_on=_rests_on(model, row, math.sqrt(max(variance, 0.0))) if told else "",
     )
 
 
@@ -316,16 +321,15 @@ def _candidates(model: Model, stage: int) -> Iterable[tuple[str, str, str, float
         return model.row(row, stage)
 
     known = model.history.geometry
-    bearing = "the truck's bearing face above the rail" + (
-        "" if "ride_height" in known else ", with ride_height given,"
-    )
+    given = "" if "ride_height" in known else ", ride_height given"
+    bearing = "the truck's bearing face above the rail at {}" + given
     floor = "the floor of the box mouth above the rail at {}" + ("" if "box_height" in known else ", box_height given")
     for end in ENDS:
         yield "bolster.height", end, "height gauge", 0.035, bearing.format(end), over(levers.truck(end))
         seat = over({("frame.bolster", end): 1.0})
         yield "frame.height", end, "height gauge", 0.05, f"the frame above the truck's bearing face at {end}", seat
-        yield "box.height", end, "height gauge", 0.035, floor.format(end), over(levers.box(end, model.kink_at))
-        exchange = over(levers.coupler(end, model.kink_at, own=False))
+        yield "box.height", end, "height gauge", 0.035, floor.format(end), over(levers.box(end))
+        exchange = over(levers.coupler(end, own=False))
         yield "coupler.exchange", end, "height gauge", 0.045, f"a known-good coupler in the box at {end}", exchange
         shank = over({("shank.offset", end): 1.0})
         yield "shank.offset", end, "calliper", 0.03, f"the shank's offset at {end}, on the bench", shank
@@ -362,7 +366,7 @@ def executions(model: Model) -> list[Execution]:
             float(model.posterior.mean[index]),
             math.sqrt(max(0.0, float(model.posterior.covariance[index, index]))),
         )
-        name = model.latent.names[index].removeprefix(f"{work.remedy} ").partition(" (")[0]
+        name = model.latent.names[index].removeprefix(f"{work.remedy} ").partition(" (")[0].strip()
         z = (was - meant) / spread if spread > 0 else 0.0
         known = u * u <= (1 - MEASURED) * spread * spread
         now = math.sqrt((_WORTH * spread**2 + (was - meant) ** 2 + u * u) / (_WORTH + 1))

@@ -34,7 +34,7 @@ def steps_of(
     findings: Iterable[Finding],
 ) -> list[Step]:
     """Steps: right wheels before shims, straighten before shims, droop before height, measuring between."""
-    works = [(cure.remedy.order, cure.at, _plain(cure.remedy, cure.at, history, words, hazards))
+    works = [(cure.remedy.order, cure.at, _cured(cure, cure.remedy, history, words, hazards))
              for cure in rest.cures if cure.remedy is not None]  # fmt: skip
     acts = list(zip(found.structure.acts, found.amounts, strict=True)) if found is not None else []
     for act, index in acts:
@@ -62,9 +62,20 @@ def steps_of(
     return steps
 
 
-def _cured(cure: Cure, step: Step) -> Step:
-    """A step for something looked at says what."""
+def _cured(cure: Cure, remedy: Remedy, history: History, words: Vocabulary, hazards: Sequence[Hazard]) -> Step:
+    """A step for a finding outside the stack: what was looked at is named, what is missing or too much is weighed."""
     graded = [finding.title for finding in cure.findings if finding.grade]
+    finding = cure.findings[0]
+    missing = (finding.nominal or finding.lower or 0.0) - (finding.value or 0.0)
+    weighed = finding.characteristic == "weight.total" and finding.value is not None
+    amount = say(abs(missing), "mass", history.system) if weighed else ""
+    step = _plain(remedy, cure.at, history, words, hazards, amount=amount)
+    if weighed and missing < 0:
+        return replace(
+            step, amount=missing, unit="g", words=f"Take {amount} out, evenly, and weigh the complete car again"
+        )
+    if weighed:
+        step = replace(step, amount=missing, unit="g")
     return replace(step, words=f"{step.words}: {', '.join(graded)}") if graded else step
 
 

@@ -30,8 +30,8 @@ NO_SHAPE = 1e-3
 
 Row = tuple[tuple[float, float, float, float, float], float]
 """Coefficients of sag, kink, cubic, quartic and twist, and what they add up to."""
-MOVED = 9.0
-"""Δχ² from which the kink is placed elsewhere than at mid-car [-]."""
+MOVED = 16.0
+"""Δχ² from which a named kink is said to lie elsewhere than at mid-car [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +52,8 @@ class FrameShape:
         Over the width between the ends of the span, + where the left side is high at the A end [mm].
     weight : float
         Weight of the bow against the kink, by BIC [-].
-    placed : float
-        Station of the kink that goes with the bow in ``rows`` [mm].
-    stations : int
-        Of the longest line [-].
+    off_centre : bool
+        Whether a kink is named that clearly lies elsewhere than at mid-car, where ``rows`` have it.
     reasons : tuple[str, ...]
         What could not be told, and why.
     p_fit : float
@@ -82,8 +80,7 @@ class FrameShape:
     twist: float | None = None
     u_twist: float | None = None
     weight: float = 1.0
-    placed: float = 0.0
-    stations: int = 0
+    off_centre: bool = False
     reasons: tuple[str, ...] = ()
     p_fit: float = 1.0
     rows: tuple[Row, ...] = ()
@@ -139,9 +136,7 @@ class _System:
         return len(self.z) - (self._basis.shape[1] if self._basis is not None else 0)
 
 
-def frame_shape(
-    profiles: Sequence[Profile], *, half_span: float, width: float, kink_at: float | None = None
-) -> FrameShape:
+def frame_shape(profiles: Sequence[Profile], *, half_span: float, width: float) -> FrameShape:
     """Fit all profiles of one stage together.
 
     Parameters
@@ -152,8 +147,6 @@ def frame_shape(
         a, pivot distance from mid-car, > 0: sag is given over 2a [mm].
     width : float
         Distance between the left and the right line, 0 where unknown [mm].
-    kink_at : float, optional
-        Station of the kink in ``rows``, where another profile of the car placed it [mm].
 
     Returns
     -------
@@ -192,8 +185,7 @@ def frame_shape(
     weight = 1 / (1 + math.exp(min(50.0, max(-50.0, gain / 2))))
     named = most >= STATIONS_FOR_A_KINK and abs(gain) >= NAMED
     kind = ("kink" if gain > 0 else "bow") if named else "bow or kink: cannot be told"
-    place = kink_at if kink_at is not None else _placed(system, bend, candidates, turn, named=kind == "kink")
-    hat = system.sign * np.maximum(0.0, system.x - place) * 2 / half_span
+    hat = system.sign * np.maximum(0.0, system.x) * 2 / half_span
     beyond = [system.sign * (share**3 - share), system.sign * (share**4 - 1)]
     whole = system.solve([bend, hat, *beyond, *turn])
     spare = system.freedom - int(np.linalg.matrix_rank(whole[3]))
@@ -208,28 +200,25 @@ def frame_shape(
         kind=kind,
         weight=weight,
         p_fit=p_fit,
-        kink_at=candidates[best] if kind == "kink" else place,
+        kink_at=candidates[best] if kind == "kink" else 0.0,
         sag=float(sag[0][0]) if sag else None,
         u_sag=math.sqrt(sag[1][0, 0]) if sag else None,
         kink=float(kink[0][0]) if kink else None,
         u_kink=math.sqrt(kink[1][0, 0]) if kink else None,
         rows=_rows(whole),
-        placed=place,
-        stations=most,
+        off_centre=kind == "kink" and _off_centre(system, bend, hat, candidates, turn),
     )
     if turn:
         found = _with(found, twist=float(as_bow[0][-1]), u_twist=math.sqrt(as_bow[1][-1, -1]))
     return found
 
 
-def _placed(system: _System, bend: Array, candidates: Sequence[float], turn: Sequence[Array], *, named: bool) -> float:
-    """Where the kink beside the bow is taken to be: at mid-car, unless a kink is named that fits clearly better."""
-    if not named:
-        return 0.0
-    hats = [system.sign * np.maximum(0.0, system.x - x0) * np.abs(bend).max() for x0 in (0.0, *candidates)]
-    fits = [system.misfit([bend, hat, *turn]) for hat in hats]
-    best = min(range(len(hats)), key=fits.__getitem__)
-    return candidates[best - 1] if best and fits[0] - fits[best] > MOVED else 0.0
+def _off_centre(
+    system: _System, bend: Array, middle: Array, candidates: Sequence[float], turn: Sequence[Array]
+) -> bool:
+    """Whether a kink elsewhere goes clearly better with the bow than one at mid-car."""
+    fits = [system.misfit([bend, system.sign * np.maximum(0.0, system.x - place), *turn]) for place in candidates]
+    return system.misfit([bend, middle, *turn]) - min(fits) > MOVED
 
 
 def _with(shape: FrameShape, **changes: object) -> FrameShape:

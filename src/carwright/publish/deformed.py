@@ -13,7 +13,7 @@ from carwright.units import System, say
 _POINTS = 41
 _FILLS = 0.055
 """Part of the car's length that the largest deviation takes where the exaggeration is chosen [-]."""
-_ROUND = (1, 2, 5, 10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500)
+_ROUND = (1, 2, 5, 10, 15, 20, 25, 30, 40, 50)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,15 +113,14 @@ def deformed_svg(found: Deformation, system: System, title: str) -> str:
     reach = max(*found.faces.values(), *(x for x, _ in found.now.frame))
     unit = 2 * reach / 100
     high = max(found.now.largest, found.after.largest if found.after is not None else 0.0) * found.factor
-    top, bottom = 12 * unit + high, 9 * unit + high
+    top, bottom = 16 * unit + high, 9 * unit + high
     width, height = 2 * (reach + 8 * unit), top + bottom
     words = _described(found, system, title)
     box = f"{-reach - 8 * unit:.2f} {-top:.2f} {width:.2f} {height:.2f}"
-    legend = "line of the right coupler height, and of the frame as designed"
     parts = [
         f'<svg class="deformed" viewBox="{box}" style="--u:{unit:.3f}px" role="img" aria-label="{escape(words)}">',
         f'<path class="nominal" d="M{-reach - 3 * unit:.2f} 0H{reach + 3 * unit:.2f}"/>',
-        f'<text class="small" x="0" y="{bottom - 1.5 * unit:.2f}">{legend}; drawn {found.factor:g} times larger</text>',
+        f'<text class="small" x="0" y="{bottom - 1.5 * unit:.2f}">drawn {found.factor:g} times larger</text>',
         *(
             f'<path class="pivot" d="M{x:.2f} {2.2 * unit:.2f}l{1.5 * unit:.2f} {2.6 * unit:.2f}h{-3 * unit:.2f}Z"/>'
             for x in (-found.half_span, found.half_span)
@@ -150,15 +149,19 @@ def deformed_svg(found: Deformation, system: System, title: str) -> str:
         if found.after is not None and end in found.after.couplers:
             text.append(f"{_signed(found.after.couplers[end], system)} then")
         x = sign * (reach + 7 * unit)
-        parts.append(
-            f'<text class="small" style="text-anchor:{anchor}" x="{x:.2f}" y="{-top + 3.5 * unit:.2f}">'
-            f"{escape(', '.join(text))}</text>"
-        )
+        for index, words_there in enumerate(text):
+            y = -top + (3.5 + 3.6 * index) * unit
+            parts.append(
+                f'<text class="small" style="text-anchor:{anchor}" x="{x:.2f}" y="{y:.2f}">{escape(words_there)}</text>'
+            )
     return "".join([*parts, "</svg>"])
 
 
 def _signed(value: float, system: System) -> str:
-    return f"{'−' if value < 0 else '+'}{say(abs(value), 'length', system)}"
+    text = say(abs(value), "length", system)
+    if not any(digit in text for digit in "123456789"):
+        return text
+    return f"{'−' if value < 0 else '+'}{text}"
 
 
 def _described(found: Deformation, system: System, title: str) -> str:

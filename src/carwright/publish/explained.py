@@ -58,6 +58,7 @@ def explanation_row(explanation: Explanation) -> dict[str, Any]:
                         "share_mm": group.share,
                         "u_mm": group.u,
                         "measured": group.measured,
+                        "rests_on_calibration_of": group.rests_on or None,
                         "told_by": _tell(group.tell),
                     }
                     for group in coupler.groups

@@ -10,8 +10,8 @@ from carwright.explain.records import Coupler
 from carwright.publish.why import ShareLine, coupler_heading
 from carwright.units import System
 
-_ROW, _LABEL, _WIDTH, _AMOUNT = 24.0, 150.0, 560.0, 150.0
-"""Height of a row, widths of the names, of the whole and of the amounts [px]."""
+_ROW, _BAR, _WIDTH = 37.0, 11.0, 340.0
+"""Height of a row with its text, of its bar, and width of the whole, so that a phone shows it in its own size [px]."""
 
 
 def shares_svg(coupler: Coupler, lines: Sequence[ShareLine], system: System) -> str:
@@ -27,8 +27,7 @@ def shares_svg(coupler: Coupler, lines: Sequence[ShareLine], system: System) -> 
         Units.
     """
     reach = max((abs(line.value) + 1.96 * line.u for line in lines), default=1.0) or 1.0
-    left, right = _LABEL + 8, _WIDTH - _AMOUNT - 8
-    zero, scale = (left + right) / 2, (right - left) / 2 / reach
+    zero, scale = _WIDTH / 2, (_WIDTH / 2 - 4) / reach
     height = _ROW * len(lines) + 6
     words = _described(coupler, lines, system)
     parts = [
@@ -36,21 +35,22 @@ def shares_svg(coupler: Coupler, lines: Sequence[ShareLine], system: System) -> 
         f'<path class="zero" d="M{zero:.1f} 0V{height:g}"/>',
     ]
     for index, line in enumerate(lines):
-        y = 3 + _ROW * index
-        middle = y + _ROW / 2
+        words_y = 3 + _ROW * index + 9
+        y = words_y + 9
+        middle = y + _BAR / 2
         end = zero + line.value * scale
         kind = "assumed" if line.hatched else "measured"
-        parts.append(f'<text class="name" x="{_LABEL:g}" y="{middle:.1f}">{escape(line.name)}</text>')
+        parts.append(f'<text class="name" x="0" y="{words_y:.1f}">{escape(line.name)}</text>')
         left_edge, width = min(zero, end), abs(end - zero)
-        box = f'x="{left_edge:.1f}" y="{y + 5:.1f}" width="{width:.1f}" height="{_ROW - 10:g}"'
+        box = f'x="{left_edge:.1f}" y="{y:.1f}" width="{width:.1f}" height="{_BAR:g}"'
         parts.append(f'<rect class="{kind}" {box}/>')
         if line.hatched:
-            parts.append(f'<path class="hatch" d="{_hatch(left_edge, y + 5, width, _ROW - 10)}"/>')
+            parts.append(f'<path class="hatch" d="{_hatch(left_edge, y, width, _BAR)}"/>')
         if line.u > 0:
             low, high = (zero + (line.value + sign * 1.96 * line.u) * scale for sign in (-1, 1))
             ends = f"M{low:.1f} {middle - 3:.1f}v6M{high:.1f} {middle - 3:.1f}v6"
             parts.append(f'<path class="reach" d="M{low:.1f} {middle:.1f}H{high:.1f}{ends}"/>')
-        parts.append(f'<text class="amount" x="{_WIDTH:g}" y="{middle:.1f}">{escape(line.amount)}</text>')
+        parts.append(f'<text class="amount" x="{_WIDTH:g}" y="{words_y:.1f}">{escape(line.amount)}</text>')
     return "".join([*parts, "</svg>"])
 
 

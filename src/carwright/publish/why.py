@@ -60,7 +60,15 @@ def _as_told(coupler: Coupler) -> list[Share]:
             others = tuple(name for name in group.names if name != group.lead)
             shares = [share for share in shares if share.name not in group.names]
             shares.append(
-                replace(lead, share=group.share, u=group.u, basis="measured together", group=others, tell=None)
+                replace(
+                    lead,
+                    share=group.share,
+                    u=group.u,
+                    basis="measured together",
+                    group=others,
+                    tell=None,
+                    rests_on=group.rests_on,
+                )
             )
     return shares
 
@@ -76,7 +84,7 @@ def _line(share: Share, system: System) -> ShareLine:
     elif share.basis == "assumed":
         note = "no single reading tells"
     if share.rests_on:
-        note = f"rests on the calibration of the {share.rests_on}"
+        note = f"{note}; rests on the calibration of the {share.rests_on}".removeprefix("; ")
     amount = signed(share.share, system, share.u if share.basis != "exact" else None)
     hatched = share.basis in {"assumed", "group"}
     reading = ""
@@ -88,7 +96,7 @@ def _line(share: Share, system: System) -> ShareLine:
 def signed(value: float, system: System, u: float | None = None) -> str:
     """A length with its sign, and ± its 95 % half-width."""
     text = say(abs(value), "length", system, None if u is None else 1.96 * u)
-    if u is None and not any(digit in text for digit in "123456789"):
+    if not any(digit in text.partition(" ")[0] for digit in "123456789"):
         return text
     return f"{'−' if value < 0 else '+'}{text}"
 
