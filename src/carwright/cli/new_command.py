@@ -30,6 +30,9 @@ system = "{system}"
 [car.geometry]
 {axles}
 # {length} = "{size}"          # the weight rule needs it
+# {base} = "{centers}"        # causes and plans of coupler heights need this,
+# coupler_face = "{face}"         # this (mid-car to pulling face),
+# coupler_pivot = "{pivot}"        # and are surer with this
 
 # One reading. Repeats go into one list; `with` may name: {instruments}.
 # Leave `with` out, and the digits you write are taken for the instrument's resolution.
@@ -121,11 +124,20 @@ def new_sheet(scale: Scale, car_type: str, title: str, file: str, *, european: b
         system="metric" if european else "us",
         axles="axles = 2" if four_wheel else "axles_per_truck = 2",
         length="length_over_buffers" if european else "body_length",
+        base="wheelbase" if four_wheel else "truck_centers",
+        centers=_length(245 if four_wheel else 370, inch, european=european),
+        face=_length(263, inch, european=european),
+        pivot=_length(238, inch, european=european),
         size=f"{490 * inch * 25.4:.1f} mm" if european else f"{490 * inch:.2f} in",
         instruments=", ".join(words.instruments),
         height=f"{34 * inch * 25.4:.2f} mm" if european else f"{34 * inch:.3f} in",
         weight=_usual_weight(scale, 490 * inch, european=european),
     )
+
+
+def _length(scale_inches: float, inch: float, *, european: bool) -> str:
+    """A usual size, as an example to write over."""
+    return f"{scale_inches * inch * 25.4:.1f} mm" if european else f"{scale_inches * inch:.2f} in"
 
 
 def _usual_weight(scale: Scale, length: float, *, european: bool) -> str:

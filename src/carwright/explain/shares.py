@@ -280,6 +280,11 @@ def _instrument(model: Model, finding: Finding, stage: int) -> float:
     return total / weight if weight else 0.0
 
 
+_SHAPE = (("frame.bow", ""), ("frame.kink", ""), ("frame.shape", "cubic"), ("frame.shape", "quartic"))
+_PROFILE = (0.06, 0.08, 0.03, 0.04)
+"""Standard uncertainties with which nine stations of a tabled height gauge tell these, taken as independent [mm]."""
+
+
 class Readings:
     """Readings that could still be taken, and what each would tell."""
 
@@ -289,10 +294,18 @@ class Readings:
         self._pulled = self._rows @ model.posterior.covariance
         own = np.array([u for _, _, _, u, _, _ in self._offered])
         self._total = np.einsum("ij,ij->i", self._pulled, self._rows) + own**2
+        shape = np.array([model.row({slot: 1.0}, stage) for slot in _SHAPE])
+        self._shape = shape @ model.posterior.covariance
+        self._seen = self._shape @ shape.T + np.diag(np.square(_PROFILE))
 
     def cuts(self, rows: Array) -> Array:
-        """What each reading takes off the variance of each share, shape (readings, shares) [mm²]."""
-        found: Array = (self._pulled @ rows.T) ** 2 / self._total[:, None]
+        """What each reading takes off the variance of each share, shape (readings, shares) [mm²].
+
+        The last is a profile: it tells bow, kink, cubic and quartic at once.
+        """
+        own = (self._pulled @ rows.T) ** 2 / self._total[:, None]
+        bent = self._shape @ rows.T
+        found: Array = np.vstack([own, np.einsum("ij,ij->j", bent, np.linalg.solve(self._seen, bent))])
         return found
 
     def best(self, cuts: Array, whole: float) -> Tell | None:
@@ -309,7 +322,10 @@ class Readings:
             return None
         parts = cuts.sum(axis=1) / whole
         index = int(np.argmax(np.round(parts, 9)))
-        what, at, with_, _, words, _ = self._offered[index]
+        if index == len(self._offered):
+            what, at, with_, words = "profile", "", "height gauge", "a profile of the frame, seven stations or more"
+        else:
+            what, at, with_, _, words, _ = self._offered[index]
         return Tell(what, at, with_, float(parts[index]), words) if parts[index] >= _TELLS else None
 
 
@@ -338,8 +354,6 @@ def _candidates(model: Model, stage: int) -> Iterable[tuple[str, str, str, float
     wheels = over(dict.fromkeys(levers.axle_slots("all"), 0.25))
     treads = "the wheels over their treads" + ("" if "wheel_diameter" in known else ", wheel_diameter given")
     yield "wheel.diameter", "all", "calliper", 0.015, treads, wheels
-    bow = over({("frame.bow", ""): 1.0, ("frame.kink", ""): 1.0})
-    yield "profile", "", "height gauge", 0.03, "a profile of the frame, seven stations or more", bow
 
 
 def disagreements(model: Model) -> list[str]:

@@ -157,7 +157,7 @@ def _frame_lines(bench: Bench, system: System) -> Iterator[str]:
         if frame.kink is not None and frame.u_kink is not None and frame.kind != "bow":
             place = say(frame.kink_at or 0.0, "length", system)
             sag = signed(frame.kink, system, frame.u_kink)
-            yield f"frame: taken as a kink {place} from mid-car, worth a sag of {sag} in the middle"
+            yield f"frame: taken as a kink {place} from mid-car, worth a sag at mid-car of {sag}"
         if frame.kind.startswith("bow or"):
             yield f"frame: {frame.kind}; weight of the bow {frame.weight:.2f}"
         elif frame.kind:
@@ -166,7 +166,7 @@ def _frame_lines(bench: Bench, system: System) -> Iterator[str]:
             yield f"frame: twist {signed(frame.twist, system, frame.u_twist)} over its width between the truck centres"
         yield from (f"frame: {reason}" for reason in frame.reasons)
         for line in bench.straight:
-            bias = say(line.bias, "length", system)
+            bias = length_words(line.bias, system)
             yield f"{line.line}: straight within {say(line.width, 'length', system)} (noise adds {bias} on average)"
     if bench.rock is not None:
         yield f"rocks {say(bench.rock, 'length', system)} corner to corner on a plate"
