@@ -137,6 +137,13 @@ def _pair_exactly(
     return kept_mean + gain @ (wanted_mean - kept_mean[own]), (after + after.T) / 2
 
 
+def _log_cdf(z: float) -> float:
+    """Logarithm of Φ, by its asymptotic series far below zero (Abramowitz and Stegun 26.2.12)."""
+    if z > -_TAIL:
+        return math.log(0.5 * math.erfc(-z / _SQRT2))
+    return -z * z / 2 - math.log(-z * _SQRT2PI) + math.log1p(-1 / z**2 + 3 / z**4)
+
+
 @lru_cache(maxsize=1)
 def _quadrature() -> tuple[Array, Array]:
     found: tuple[Array, Array] = np.polynomial.legendre.leggauss(_NODES)
@@ -155,8 +162,8 @@ def _both_above_zero(mean: Array, covariance: Array) -> tuple[Array, Array]:
     left = float(covariance[1, 1]) - slope * float(covariance[0, 1])
     means = float(mean[1]) + slope * (x - float(mean[0]))
     root = math.sqrt(max(left, 1e-18))
-    reach = np.array([0.5 * math.erfc(-each / root / _SQRT2) for each in means])
-    density = weights * np.exp(-(((x - float(mean[0])) / s) ** 2) / 2) * reach
+    log_density = -(((x - float(mean[0])) / s) ** 2) / 2 + np.array([_log_cdf(float(each) / root) for each in means])
+    density = weights * np.exp(log_density - log_density.max())
     density /= density.sum()
     moments = np.array([truncated_moments(float(each), root * root) for each in means])
     y, y_variance = moments[:, 0], moments[:, 1]

@@ -1,22 +1,24 @@
 """A second coupler-height stack: the frame is built piece by piece, and cars are drawn at random.
 
-Nothing here comes from carwright.explain. A car is a dictionary of arrays, one element per drawn car. Its frame is built
-from its two ends up: trucks on their wheels, a bowed and kinked beam laid on the trucks, a coupler carried straight on
-from its pivot. All that is unknown is made of independent standard normal numbers; a droop below zero is thrown away.
-Lengths are in mm; + is up, and x runs toward the A end.
+Nothing here comes from carwright.explain. A car is a dictionary of arrays, one element per drawn car. Its frame is
+built from its two ends up: trucks on their wheels, a beam with a bow, a kink and two further bends laid on the trucks,
+a coupler carried straight on from its pivot. All that is unknown is made of independent standard normal numbers; a droop below zero is
+thrown away. Lengths are in mm; + is up, and x runs toward the A end.
 """
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import stats
 
 DATA = Path(__file__).parents[3] / "src" / "carwright" / "tables" / "data"
 RATIO = 87.1
@@ -27,6 +29,18 @@ ENDS = ("A", "B")
 WHEELS = ("A outer", "A inner", "B inner", "B outer")
 BENCH_HEIGHTS = ("coupler.height", "coupler.exchange", "box.height", "bolster.height", "frame.height")
 WORK_SPREAD = {"straighten": 0.1, "washer": 0.02, "box-shim": 0.02, "dress-bolster": 0.05}
+BESIDE = 0.2
+"""Part of the spread of straightening that goes into cubic and quartic."""
+BENDS = ("cubic", "quartic")
+MOVES = {"washer": ("truck.ride", 1), "box-shim": ("box.position", -1), "dress-bolster": ("frame.bolster", -1)}
+COUPLER = ("shank.offset", "coupler.droop")
+CAUSE = {"frame.shape": "frame.bow"}
+"""Under which cause a contribution is shown, where not under its own."""
+SHOWN_WHOLE = ("wheel.diameter", "frame.shape")
+LEAST_FOR_A_KINK = 7
+BIC_NAMED = 6.0
+CLEARLY_BETTER = 16.0
+NO_SHAPE = 1e-3
 
 Array = NDArray[np.float64]
 Slot = tuple[str, str]
@@ -84,6 +98,11 @@ class Line:
     stations: tuple[float, ...]
     heights: tuple[float, ...]
     tool: Tool
+    side: str = "centre"
+
+    def y(self, build: Build) -> float:
+        """Distance to the left of the centre line."""
+        return {"left": 0.5, "centre": 0.0, "right": -0.5}[self.side] * build.width
 
 
 @dataclass(frozen=True)
@@ -110,6 +129,7 @@ class Build:
     offset: float = 0.0
     mount: str = "body"
     design: Mapping[str, float] = field(default_factory=dict)
+    width: float = 16.0
 
     def mouth(self, end: str) -> float:
         """Mouth of the box from mid-car."""
@@ -121,6 +141,7 @@ def sheet(build: Build, story: Story) -> str:
     """The bench sheet of a car and its story."""
     geometry = {
         "body_length": build.body_length,
+        "body_width": build.width,
         "truck_centers": 2 * build.a,
         "truck_wheelbase": build.wheelbase,
         "pivot_offset": build.offset,
@@ -157,7 +178,7 @@ def _entry(each: Seen | Line | Done) -> Iterator[str]:
             if each.turned is not None:
                 yield f"turned = {str(each.turned).lower()}"
         case Line():
-            yield from ('kind = "profile"', 'of = "frame"', 'datum = "plate"', 'side = "centre"')
+            yield from ('kind = "profile"', 'of = "frame"', 'datum = "plate"', f'side = "{each.side}"')
             yield from (f"stations = {_many(each.stations)}", f"heights = {_many(each.heights)}")
             yield f'with = "{each.tool.name}"'
         case Done():
@@ -191,10 +212,12 @@ def on_frame(build: Build, state: State, end: str, x: float, kink_at: float = 0.
     """Height of the frame, and beyond a coupler pivot of what it carries straight on; x from mid-car toward the end."""
     curvature = 2 * state["frame.bow", ""] / build.a**2
     turn = 2 * state["frame.kink", ""] / build.a
+    cubic, quartic = (state["frame.shape", bend] for bend in BENDS)
     seats = {each: bearing(build, state, each) + state["frame.bolster", each] for each in ENDS}
 
     def beam(at: float) -> Array:
-        return 0.5 * curvature * at**2 + turn * max(0.0, at - kink_at)
+        bent = cubic * (at / build.a) ** 3 + quartic * (at / build.a) ** 4
+        return 0.5 * curvature * at**2 + turn * max(0.0, at - kink_at) + bent
 
     def laid(at: float) -> Array:
         missing = {each: seats[each] - beam(sign(each) * build.a) for each in ENDS}
@@ -203,7 +226,7 @@ def on_frame(build: Build, state: State, end: str, x: float, kink_at: float = 0.
     pivot = build.pivot[end]
     if x <= pivot:
         return laid(sign(end) * x)
-    small = 1e-3
+    small = 1e-4
     ahead, behind = laid(sign(end) * (pivot + small)), laid(sign(end) * (pivot - small))
     return laid(sign(end) * pivot) + (ahead - behind) / (2 * small) * (x - pivot)
 
@@ -225,7 +248,77 @@ def slots() -> list[Slot]:
     """Everything a car's state holds, twist apart."""
     ends = ("truck.ride", "frame.bolster", "box.position", "shank.offset", "coupler.droop")
     places: list[Slot] = [("wheel.diameter", wheel) for wheel in WHEELS]
-    return [*places, *((what, end) for what in ends for end in ENDS), ("frame.bow", ""), ("frame.kink", "")]
+    bends = (("frame.bow", ""), ("frame.kink", ""), *(("frame.shape", bend) for bend in BENDS))
+    return [*places, *((what, end) for what in ends for end in ENDS), *bends]
+
+
+@dataclass(frozen=True)
+class Fit:
+    """All lines of one stage, fitted by plain least squares with the lie of their plate and the twist free."""
+
+    x: Array
+    z: Array
+    u: Array
+    plate: list[Array]
+    most: int
+
+    @classmethod
+    def of(cls, build: Build, lines: Sequence[Line]) -> Fit:
+        """Gather the points of some lines."""
+        points = [
+            (x, line.y(build), z, line.tool.repeatability)
+            for line in lines
+            for x, z in zip(line.stations, line.heights, strict=True)
+        ]
+        x, y, z, u = (np.array(each) for each in zip(*points, strict=True))
+        both = len({line.side for line in lines}) > 1
+        plate = [np.ones_like(x), x, *([y, x * y] if both else [])]
+        return cls(x, z, u, plate, max(len(set(line.stations)) for line in lines))
+
+    def left(self, *shapes: Array) -> tuple[float, int]:
+        """χ² of what these shapes leave, and its freedom."""
+        columns = np.column_stack([*self.plate, *shapes]) / self.u[:, None]
+        columns = columns / np.linalg.norm(columns, axis=0)
+        found, _, rank, _ = np.linalg.lstsq(columns, self.z / self.u, rcond=1e-9)
+        return float(np.sum((self.z / self.u - columns @ found) ** 2)), len(self.x) - int(rank)
+
+    def kinked(self, at: float) -> Array:
+        """A kink at a station."""
+        return np.where(self.x > at, self.x - at, 0.0)
+
+    def refused(self) -> bool:
+        """Whether the heights follow none of the shapes this stack knows: then they tell it nothing."""
+        chi2, dof = self.left(self.x**2, self.kinked(0.0), self.x**3, self.x**4)
+        return dof > 0 and float(stats.chi2.sf(chi2, dof)) < NO_SHAPE
+
+    def off_centre(self) -> bool:
+        """Whether a kink alone beats a bow alone, and one elsewhere does much better beside a bow than at mid-car."""
+        if self.most < LEAST_FOR_A_KINK or self.refused():
+            return False
+        inner = sorted(set(self.x.tolist()))[1:-1]
+        places = [*inner, *((one + other) / 2 for one, other in itertools.pairwise(inner))]
+        alone = min(self.left(self.kinked(at))[0] for at in places)
+        # a kink has its place beside its size, a bow its size alone
+        if self.left(self.x**2)[0] - alone - math.log(len(self.x)) < BIC_NAMED:
+            return False
+        beside = min(self.left(self.x**2, self.kinked(at))[0] for at in places)
+        return self.left(self.x**2, self.kinked(0.0))[0] - beside > CLEARLY_BETTER
+
+
+def fits(build: Build, story: Story) -> dict[int, Fit]:
+    """Fit the lines of every stage that has some."""
+    stages: list[list[Line]] = [[]]
+    for each in story:
+        if isinstance(each, Done):
+            stages.append([])
+        elif isinstance(each, Line):
+            stages[-1].append(each)
+    return {stage: Fit.of(build, lines) for stage, lines in enumerate(stages) if lines}
+
+
+def off_centre(build: Build, story: Story) -> bool:
+    """Whether lines of any stage show a kink that clearly lies elsewhere than at mid-car, where this stack has it."""
+    return any(fit.off_centre() for fit in fits(build, story).values())
 
 
 # --- drawing cars ----------------------------------------------------------------------------------------------
@@ -265,12 +358,16 @@ class Dice:
 
 @dataclass
 class Told:
-    """What a story says of drawn cars: by reading what it should show, its value and u, and shares by stage and end."""
+    """What a story says of drawn cars: by reading what it should show, its value and u; states; errors of heights.
+
+    ``errors`` holds what calibration and bench add to each free coupler height, with its weight, by stage and end.
+    """
 
     shown: list[Array] = field(default_factory=list)
     value: list[float] = field(default_factory=list)
     u: list[float] = field(default_factory=list)
     states: list[State] = field(default_factory=list)
+    errors: dict[tuple[int, str], list[tuple[Array, float]]] = field(default_factory=dict)
 
 
 def tell(build: Build, story: Story, dice: Dice) -> Told:
@@ -279,6 +376,7 @@ def tell(build: Build, story: Story, dice: Dice) -> Told:
     state: State = {slot: PRIORS[slot[0]][1] * numbers for slot, numbers in bow_unit.items()}
     state |= {slot: dice.part(*slot, "as received") for slot in slots() if slot not in state}
     told = Told(states=[state])
+    refused = {stage for stage, fit in fits(build, story).items() if fit.refused()}
     tilts = any(isinstance(each, Seen) and each.turned and each.what in BENCH_HEIGHTS for each in story)
     for number, each in enumerate(story):
         match each:
@@ -286,19 +384,30 @@ def tell(build: Build, story: Story, dice: Dice) -> Told:
                 state = worked(state, each, dice, f"{each.remedy} of entry {number}")
                 told.states.append(state)
             case Seen():
-                shown = expected(build, state, each, dice)
+                sizes = {f"offset of {each.tool.name}": each.tool.calibration}
                 if tilts and each.what in BENCH_HEIGHTS:
-                    tilt = PRIORS["bench.tilt"][1] * dice.roll("bench tilt")
-                    shown = shown + (-1 if each.turned else 1) * sign(each.at) * tilt
-                told.shown.append(shown + each.tool.calibration * dice.roll(f"offset of {each.tool.name}"))
+                    sizes["bench tilt"] = (-1 if each.turned else 1) * sign(each.at) * PRIORS["bench.tilt"][1]
+                error = sum((size * dice.roll(name) for name, size in sizes.items()), np.zeros(1))
+                told.shown.append(expected(build, state, each, dice) + error)
                 told.value.append(sum(each.values) / len(each.values))
                 told.u.append(each.tool.own(each.values))
-            case Line():
-                up, slope = 1e3 * dice.roll(f"plate under {number}"), 10 * dice.roll(f"plate slope under {number}")
+                if each.what == "coupler.height" and not each.state:
+                    trust = 1 / (told.u[-1] ** 2 + sum(size**2 for size in sizes.values()))
+                    told.errors.setdefault((len(told.states) - 1, each.at), []).append((error, trust))
+            case Line() if len(told.states) - 1 not in refused:
+                # one plate carries all lines of a stage; it may lie anyhow
+                up, *slopes = (
+                    size * dice.roll(f"plate of stage {len(told.states) - 1}, {what}")
+                    for what, size in (("height", 1e3), ("slope along", 10), ("slope across", 10))
+                )
+                twist, y = PRIORS["frame.twist"][1] * dice.roll("frame.twist"), each.y(build)
                 for x, height in zip(each.stations, each.heights, strict=True):
-                    curve = state["frame.bow", ""] * (x / build.a) ** 2
-                    bend = state["frame.kink", ""] * 2 * max(0.0, x) / build.a
-                    told.shown.append(up + slope * x + curve + bend)
+                    part = x / build.a
+                    frame = state["frame.bow", ""] * part**2
+                    frame = frame + state["frame.kink", ""] * 2 * max(0.0, x) / build.a
+                    frame = frame + state["frame.shape", "cubic"] * part**3 + state["frame.shape", "quartic"] * part**4
+                    frame = frame + twist * part * y / build.width
+                    told.shown.append(up + slopes[0] * x + slopes[1] * y + frame)
                     told.value.append(height)
                     told.u.append(each.tool.repeatability)
     return told
@@ -306,62 +415,63 @@ def tell(build: Build, story: Story, dice: Dice) -> Told:
 
 def expected(build: Build, state: State, seen: Seen, dice: Dice) -> Array:
     """What a reading would show without errors."""
-    end, design = seen.at, build.design
-
-    def unknown(name: str) -> Array:
-        return WIDE + WIDE * dice.roll(f"design of {name}")
-
-    coupler = design.get("coupler_height", NOMINAL)
+    end = seen.at
     match seen.what:
         case "coupler.height":
             droop = state["coupler.droop", end] if seen.state == "lifted" else 0.0
-            return coupler + head(build, state, end) + droop
+            return designed(build, "coupler", dice) + head(build, state, end) + droop
         case "coupler.exchange":
             good = PRIORS["coupler.exchange"][2] * dice.roll("known-good coupler")
-            return coupler + box(build, state, end, build.face[end]) + good
+            return designed(build, "coupler", dice) + box(build, state, end, build.face[end]) + good
         case "box.height":
-            floor = design["box_height"] if "box_height" in design else unknown("box")
-            return floor + box(build, state, end, build.mouth(end))
+            return designed(build, "box", dice) + box(build, state, end, build.mouth(end))
         case "bolster.height":
-            if "ride_height" in design:
-                return design["ride_height"] + bearing(build, state, end)
-            if {"wheel_diameter", "bolster_stack"} <= design.keys():
-                return design["wheel_diameter"] / 2 + design["bolster_stack"] + bearing(build, state, end)
-            return unknown("truck") + bearing(build, state, end)
+            return designed(build, "truck", dice) + bearing(build, state, end)
         case "frame.height":
-            return unknown("frame") + bearing(build, state, end) + state["frame.bolster", end]
+            return designed(build, "frame", dice) + bearing(build, state, end) + state["frame.bolster", end]
         case "wheel.diameter":
-            radius = design["wheel_diameter"] / 2 if "wheel_diameter" in design else unknown("wheel")
-            return 2 * (radius + state["wheel.diameter", WHEELS[int(end) - 1]])
+            return 2 * (designed(build, "wheel", dice) + state["wheel.diameter", WHEELS[int(end) - 1]])
         case "shank.offset" | "coupler.droop":
             return state[seen.what, end]
     raise ValueError(seen.what)
 
 
+def designed(build: Build, part: str, dice: Dice) -> Array:
+    """Design height of a part, or a number from far and wide where the maker does not give it."""
+    given, nan = build.design, math.nan
+    size = {
+        "coupler": given.get("coupler_height", NOMINAL),
+        "box": given.get("box_height", nan),
+        "truck": given.get("ride_height", given.get("wheel_diameter", nan) / 2 + given.get("bolster_stack", nan)),
+        "wheel": given.get("wheel_diameter", nan) / 2,
+    }.get(part, nan)
+    return WIDE + WIDE * dice.roll(f"design of {part}") if math.isnan(size) else np.array([size])
+
+
 def worked(state: State, done: Done, dice: Dice, made: str) -> State:
     """A car after a work."""
     after = dict(state)
-    spread = WORK_SPREAD.get(done.remedy, 0.0)
+    ends = ENDS if done.at == "all" else (done.at,)
 
-    def about(amount: float, place: str = "") -> Array:
-        return amount + spread * dice.roll(f"{made} {place}")
+    def spread(name: str = "") -> Array:
+        return WORK_SPREAD[done.remedy] * dice.roll(f"{made} {name}")
 
     match done.remedy:
         case "straighten":
-            for what in ("frame.bow", "frame.kink"):
-                after[what, ""] = about(0.0, what)
-        case "washer":
-            after["truck.ride", done.at] = state["truck.ride", done.at] + about(done.amount or 0.0)
-        case "box-shim":
-            after["box.position", done.at] = state["box.position", done.at] - about(done.amount or 0.0)
-        case "dress-bolster":
-            after["frame.bolster", done.at] = state["frame.bolster", done.at] - about(done.amount or 0.0)
+            after |= {(what, ""): spread(what) for what in ("frame.bow", "frame.kink")}
+            after |= {("frame.shape", bend): BESIDE * spread(bend) for bend in BENDS}
+        case "washer" | "box-shim" | "dress-bolster":
+            slot = (MOVES[done.remedy][0], done.at)
+            after[slot] = state[slot] + MOVES[done.remedy][1] * (done.amount or 0.0) + spread()
         case "exchange-couplers":
-            for what in ("shank.offset", "coupler.droop"):
-                after[what, "A"], after[what, "B"] = state[what, "B"], state[what, "A"]
+            far = {"A": "B", "B": "A"}
+            after |= {(what, end): state[what, far[end]] for what in COUPLER for end in ENDS}
         case "replace-coupler":
-            for what in ("shank.offset", "coupler.droop"):
-                after[what, done.at] = dice.part(what, done.at, made)
+            after |= {(what, end): dice.part(what, end, made) for what in COUPLER for end in ends}
+        case "replace-truck":
+            after |= {("truck.ride", end): dice.part("truck.ride", end, made) for end in ends}
+            wheels = [wheel for wheel in WHEELS if wheel[0] in ends]
+            after |= {("wheel.diameter", wheel): dice.part("wheel.diameter", wheel, made) for wheel in wheels}
         case _:
             raise ValueError(done.remedy)
     return after
@@ -371,17 +481,20 @@ Share = tuple[int, str, str, str]
 """Stage, end, cause, place of the cause."""
 
 
-def shares(build: Build, states: Sequence[State]) -> dict[Share, Array]:
+def shares(build: Build, told: Told) -> dict[Share, Array]:
     """What each cause alone does to each coupler: the head with it less the head without it."""
-    found = {}
-    for stage, state in enumerate(states):
+    found: dict[Share, Array] = {}
+    for stage, state in enumerate(told.states):
         nothing = {slot: np.zeros_like(numbers) for slot, numbers in state.items()}
         for end in ENDS:
-            for what, place in dict.fromkeys((w, "" if w == "wheel.diameter" else p) for w, p in slots()):
-                own = {slot: state[slot] for slot in state if slot[0] == what and (not place or slot[1] == place)}
+            causes: dict[tuple[str, str], State] = {}
+            for what, place in slots():
+                key = CAUSE.get(what, what), "" if what in SHOWN_WHOLE else place
+                causes.setdefault(key, {})[what, place] = state[what, place]
+            for (cause, place), own in causes.items():
                 alone = head(build, nothing | own, end)
                 if np.any(alone != 0):
-                    found[stage, end, what, place] = alone
+                    found[stage, end, cause, place] = alone
     return found
 
 
@@ -408,17 +521,37 @@ class Linear:
     gap: Array
     u: Array
 
-    def posterior(self) -> tuple[Array, Array]:
-        """Mean and covariance of the numbers, negative droops not yet thrown away."""
+    def posterior(self, stretch: float = 1.0) -> tuple[Array, Array]:
+        """Mean and covariance of the numbers, negative droops not yet thrown away; beliefs about the car stretched."""
         weighted = self.seen / self.u[:, None]
-        size = len(self.names)
-        covariance = np.linalg.inv(np.eye(size) + weighted.T @ weighted)
+        known = np.array([name.startswith(("offset of", "bench")) for name in self.names])
+        held = np.diag(np.where(known, 1.0, stretch**-2))
+        covariance = np.linalg.inv(held + weighted.T @ weighted)
         covariance = (covariance + covariance.T) / 2
         return covariance @ weighted.T @ (self.gap / self.u), covariance
 
-    def summarise(self, draws: int, seed: int, *, before: bool = False) -> tuple[dict[Share, Summary], int]:
-        """Draw from the posterior (or the prior), throw away negative droops; shares, and how many cars were left."""
-        mean, covariance = (np.zeros(len(self.names)), np.eye(len(self.names))) if before else self.posterior()
+    def with_sums(self, sums: Mapping[Share, Sequence[Share]]) -> Linear:
+        """The same story with sums of shares beside its shares."""
+        rows = [[self.keys.index(each) for each in own] for own in sums.values()]
+        part = np.vstack([self.part, *(self.part[row].sum(axis=0) for row in rows)])
+        zero = np.concatenate([self.part_zero, [self.part_zero[row].sum() for row in rows]])
+        return replace(self, keys=[*self.keys, *sums], part=part, part_zero=zero)
+
+    def sd_uncut(self, key: Share, stretch: float) -> float:
+        """Standard deviation of a share had every belief about the car been wider, no droop thrown away."""
+        row = self.part[self.keys.index(key)]
+        return math.sqrt(float(row @ self.posterior(stretch)[1] @ row))
+
+    def sd_before(self, key: Share) -> float:
+        """Standard deviation of a share before any reading; numbers are independent, those of droops cut off."""
+        variance = np.ones(len(self.names))
+        for column, floor in self.floors.items():
+            variance[column] = stats.truncnorm.var(floor, np.inf)
+        return math.sqrt(float(self.part[self.keys.index(key)] ** 2 @ variance))
+
+    def summarise(self, draws: int, seed: int) -> tuple[dict[Share, Summary], int]:
+        """Draw from the posterior, throw away negative droops; shares, and how many cars were left."""
+        mean, covariance = self.posterior()
         values, vectors = np.linalg.eigh(covariance)
         root = vectors * np.sqrt(np.maximum(values, 0.0))
         random = np.random.default_rng(seed)
@@ -449,7 +582,7 @@ def linear(build: Build, story: Story) -> Linear:
     size = len(names)
     trial = Dice(np.vstack([np.zeros(size), np.eye(size)]), names)
     told = tell(build, story, trial)
-    by_share = shares(build, told.states) | _offsets(story, trial, len(told.states))
+    by_share = shares(build, told) | _errors(told)
     parts = np.array([np.broadcast_to(each, (size + 1,)) for each in by_share.values()])
     shown = np.array([np.broadcast_to(each, (size + 1,)) for each in told.shown]).reshape(-1, size + 1)
     return Linear(
@@ -458,14 +591,20 @@ def linear(build: Build, story: Story) -> Linear:
     )  # fmt: skip
 
 
-def _offsets(story: Story, dice: Dice, stages: int) -> dict[Share, Array]:
-    """What the instrument adds where all free heights were read with one."""
-    tools = {each.tool for each in story if isinstance(each, Seen) and each.what == "coupler.height" and not each.state}
-    if len(tools) != 1:
-        return {}
-    (tool,) = tools
-    offset = tool.calibration * dice.roll(f"offset of {tool.name}")
-    return {(stage, end, "instrument", ""): offset for stage in range(stages) for end in ENDS}
+def _errors(told: Told) -> dict[Share, Array]:
+    """What instruments and bench add to each coupler's free readings, each reading weighed by what it can be trusted.
+
+    A coupler that is not read again after a work keeps the readings it had.
+    """
+    found: dict[Share, Array] = {}
+    for end in ENDS:
+        own: list[tuple[Array, float]] = []
+        for stage in range(len(told.states)):
+            own = told.errors.get((stage, end), own)
+            if own:
+                whole = sum((error * trust for error, trust in own), np.zeros(1))
+                found[stage, end, "instrument", ""] = whole / sum(trust for _, trust in own)
+    return found
 
 
 def names_of(build: Build, story: Story) -> tuple[list[str], dict[int, float]]:
@@ -489,7 +628,7 @@ def weighed(build: Build, story: Story, draws: int, seed: int) -> tuple[dict[Sha
         np.zeros(draws),
     )
     weights = np.exp(-0.5 * (misfit - misfit.min()))
-    found = {key: summary(each, weights) for key, each in shares(build, told.states).items()}
+    found = {key: summary(each, weights) for key, each in shares(build, told).items()}
     return found, float(weights.sum() ** 2 / (weights**2).sum())
 
 
