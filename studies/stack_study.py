@@ -439,7 +439,7 @@ def _cut_shapes() -> tuple[Array, Array]:
 
 def compared(coupler: Coupler, truth: dict[tuple[str, str], float], *, flagged: bool, stage: int) -> Iterable[Seen]:
     """Every share of one coupler against the truth, and sums the program gives as one."""
-    causes = [share for share in coupler.shares if share.basis != "exact"]
+    causes = [share for share in coupler.shares if not share.fixed]
     for share in causes:
         true = truth[share.cause, share.place]
         where = "" if not share.place else " at its own end" if share.place == coupler.at else " at the far end"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -346,25 +346,34 @@ def charged(
 ) -> list[Charge]:
     """Charges of one stage by cause; what only later readings settle says which did."""
     plain = charges_of(findings, rubric, history.scale)
-    later = [
-        reading.entry
-        for reading in history.readings
-        if reading.stage > stage and reading.what.startswith(("coupler.", "box.", "bolster.", "frame.", "shank."))
-    ]
-    later += [profile.entry for profile in history.profiles if profile.stage > stage]
-    heights = any(charge.findings[0].characteristic == "coupler.height" for charge in plain)
-    earlier = None
-    if later and heights and explanation.couplers:
-        earlier = explained(up_to(history, stage), words, findings, stage)
-    return by_cause(
-        plain,
-        explanation,
-        rubric,
-        history.scale,
-        system=history.system,
-        earlier=earlier,
-        settled_by=f"entry {max(later)}" if later else "",
-    )
+
+    def earlier() -> Iterator[tuple[str, Explanation]]:
+        for entry, known in _as_it_grew(history, stage):
+            yield entry, explained(known, words, findings, stage)
+
+    return by_cause(plain, explanation, rubric, history.scale, system=history.system, earlier=earlier())
+
+
+def _as_it_grew(history: History, stage: int) -> Iterator[tuple[str, History]]:
+    """The history as it stood at a stage, and after each later entry that bears on coupler heights."""
+    yield "", up_to(history, stage)
+    told = {(reading.stage, reading.entry) for reading in history.readings if reading.what.startswith(_TELLS)}
+    told |= {(profile.stage, profile.entry) for profile in history.profiles}
+    for until, entry in sorted(told):
+        if until > stage:
+            known = up_to(history, until)
+            yield (
+                f"entry {entry}",
+                replace(
+                    known,
+                    readings=tuple(each for each in known.readings if each.stage < until or each.entry <= entry),
+                    profiles=tuple(each for each in known.profiles if each.stage < until or each.entry <= entry),
+                ),
+            )
+
+
+_TELLS = ("coupler.", "box.", "bolster.", "frame.", "shank.", "wheel.diameter")
+"""Readings that bear on coupler heights."""
 
 
 def up_to(history: History, stage: int) -> History:

@@ -265,7 +265,10 @@ def parse_band(text: str, kind: Kind) -> tuple[float, float]:
         As :func:`parse`, or when the range runs downward.
     """
     if text.lstrip().startswith("<"):
-        return 0.0, parse(text.lstrip().removeprefix("<"), kind).value
+        bound = parse(text.lstrip().removeprefix("<"), kind).value
+        if bound <= 0:
+            raise UnitError(text, "a bound above zero, such as < 0.05 mm")
+        return 0.0, bound
     low, dots, high = text.partition("..")
     if not dots:
         value = parse(text, kind).value

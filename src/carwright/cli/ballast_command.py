@@ -28,7 +28,10 @@ def command(sheet: Path, *, stock: Path | None, load: str | None, as_json: bool)
     """Choose ballast for SHEET and place it: total, balance, lowest centre of gravity; say what it costs in cars."""
     inspection = inspect(read_sheet(sheet))
     size = _size(load, inspection.history.scale.ratio) if load else None
-    found = inspection.ballast(stock, size)
+    try:
+        found = inspection.ballast(stock, size)
+    except ValueError as error:  # a size no load can have
+        raise UnitError(load or "", _SIZE, str(error)) from error
     if as_json:
         advice = {"reason": found} if isinstance(found, str) else dataclasses.asdict(found)
         document = {"format": "carwright-ballast/1", **advice}
@@ -44,9 +47,12 @@ def command(sheet: Path, *, stock: Path | None, load: str | None, as_json: bool)
 def _size(text: str, ratio: float) -> tuple[float, float, float]:
     parts = text.lower().replace("×", "x").split(" x ")
     if len(parts) != 3:  # noqa: PLR2004 - length, width, height
-        raise UnitError(text, "length x width x height, such as 4.2 in x 1.1 in x 0.5 in")
+        raise UnitError(text, _SIZE)
     first, second, third = (parse(part, "length", ratio=ratio).value for part in parts)
     return first, second, third
+
+
+_SIZE = "length x width x height, such as 4.2 in x 1.1 in x 0.5 in"
 
 
 def _show(advice: Advice, system: System) -> None:

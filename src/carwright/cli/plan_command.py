@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from carwright import inspect, read_sheet
+from carwright.cli.options import exaggerate
 from carwright.explain.records import Plan
 from carwright.inspection import Inspection
 from carwright.units import System
@@ -17,7 +18,7 @@ from carwright.units import System
 @click.command("plan")
 @click.argument("sheet", type=click.Path(path_type=Path))
 @click.option("--close", "closed", multiple=True, metavar="REMEDY[@PLACE]", help="An option you lack; repeatable.")
-@click.option("--exaggerate", type=click.FloatRange(1, 500), help="How much deformation is drawn larger; else chosen.")
+@exaggerate
 @click.option("--rubric", type=click.Path(path_type=Path), help="A rubric of your own, before the sheet's.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout.")
 def command(

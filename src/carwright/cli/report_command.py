@@ -9,6 +9,7 @@ import click
 
 from carwright import Sheet, __version__, inspect, read_sheet, write_sheet
 from carwright.cli.files import write_whole
+from carwright.cli.options import exaggerate
 
 
 @click.command("report")
@@ -16,7 +17,7 @@ from carwright.cli.files import write_whole
 @click.option("--out", "folder", type=click.Path(path_type=Path), required=True, help="Folder the report is put in.")
 @click.option("--format", "form", type=click.Choice(["html"]), default="html", show_default=True)
 @click.option("--stage", default="last", show_default=True, metavar="received|last|N", help="Whose findings to show.")
-@click.option("--exaggerate", type=click.FloatRange(1, 500), help="How much deformation is drawn larger; else chosen.")
+@exaggerate
 @click.option("--rubric", type=click.Path(path_type=Path), help="A rubric of your own, before the sheet's.")
 def command(sheet: Path, folder: Path, form: str, stage: str, exaggerate: float | None, rubric: Path | None) -> None:
     """Publish SHEET as one self-contained page that prints well."""

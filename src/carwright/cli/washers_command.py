@@ -10,6 +10,7 @@ from carwright.errors import UnitError, UnknownNameError
 from carwright.explain.stock import Item, read_stock, stacks, usual_stock, washers_for
 from carwright.history.sheet import DEFAULT_RULES
 from carwright.inspection import words_of
+from carwright.publish.why import signed
 from carwright.tables import load_rules, shipped
 from carwright.units import System, parse, say
 from carwright.words import Scale, nearest
@@ -40,9 +41,14 @@ def command(
     named = words.scales[scale]
     texts = (height_a, height_b, truck_centers, coupler_face)
     a_height, b_height, centers, face = (parse(text, "length", ratio=named.ratio).value for text in texts)
+    for text, height in ((height_a, a_height), (height_b, b_height)):
+        if height <= 0:
+            raise UnitError(text, "a height above the rail, above zero")
     if not 0 < centers < 2 * face:
         raise UnitError(truck_centers, "truck centers above zero and less than twice the coupler face")
     right = parse(nominal, "length").value if nominal is not None else _nominal(named)
+    if right <= 0:
+        raise UnitError(nominal or "", "a height above the rail, above zero")
     items = read_stock(stock) if stock is not None else usual_stock(tables)
     a = centers / 2
     up, down = (face + a) / (2 * a), (face - a) / (2 * a)
@@ -55,9 +61,8 @@ def command(
     click.echo(f"a washer lifts its own coupler {up:.2f} times its thickness and lowers the far one {down:.2f} times")
     for end, amount, left, before in (("A", at_a, left_a, a_height), ("B", at_b, left_b, b_height)):
         what = _made_of(amount, items, most, system)
-        sign = "−" if left < 0 else "+"
         now = say(before + (left - (before - right)), "length", system)
-        click.echo(f"  {end}: {what}; then {now}, {sign}{say(abs(left), 'length', system)} from right")
+        click.echo(f"  {end}: {what}; then {now}, {signed(left, system)} from right")
     if max(left_a, left_b) > _FAR:
         click.echo("A coupler stays high: washers only lift. `carwright plan` on its sheet weighs other remedies.")
 

@@ -43,6 +43,8 @@ class Latent:
         For each stage the map from unknowns to contributions, shape (len(SLOTS), unknowns so far).
     executed : list of (Work, int, float)
         Work, its unknown, and the mean it was meant to have [mm].
+    done : list of int
+        Unknowns that are a work's own execution, not what makers do.
     """
 
     names: list[str] = field(default_factory=list)
@@ -51,6 +53,7 @@ class Latent:
     bounded: list[int] = field(default_factory=list)
     stages: list[Array] = field(default_factory=list)
     executed: list[tuple[Work, int, float]] = field(default_factory=list)
+    done: list[int] = field(default_factory=list)
     _held: tuple[Array, Array] | None = field(default=None, repr=False)
 
     def add(self, name: str, mean: float, spread: float, *, bounded: bool = False) -> int:
@@ -217,6 +220,8 @@ def _moved(
     bounded = slot[0] == "coupler.droop"
     index = latent.add(f"{work.remedy} {slot[0]} {slot[1]} (stage {work.stage})", mean, spread, bounded=bounded)
     latent.executed.append((work, index, mean))
+    if shift.mode != "~":
+        latent.done.append(index)
     state = np.hstack([state, np.zeros((len(SLOTS), len(latent.names) - state.shape[1]))])
     row = INDEX[slot]
     if shift.mode != "+":

@@ -13,7 +13,7 @@ from carwright.explain.levers import Levers, Row, levers_of
 from carwright.explain.observed import Observation, observations_of, row_at
 from carwright.explain.posterior import Posterior, solve
 from carwright.history import History, Profile
-from carwright.measure.frame import FrameShape, frame_shape
+from carwright.measure.frame import BELIEVABLE, FrameShape, frame_shape
 from carwright.words import Vocabulary
 
 
@@ -61,8 +61,8 @@ class Model:
 
 
 @lru_cache(maxsize=64)
-def _shape(profiles: tuple[Profile, ...], half: float, width: float) -> FrameShape:
-    return frame_shape(profiles, half_span=half, width=width)
+def _shape(profiles: tuple[Profile, ...], half: float, width: float, believable: float) -> FrameShape:
+    return frame_shape(profiles, half_span=half, width=width, believable=believable)
 
 
 def frames_of(history: History) -> dict[int, FrameShape]:
@@ -75,7 +75,8 @@ def frames_of(history: History) -> dict[int, FrameShape]:
         half = span / 2 if span else max(max(map(abs, profile.stations)) for profile in own) or 1.0
         found[stage] = own, half
     width = known.get("body_width", 0.0)
-    return {stage: _shape(tuple(own), half, width) for stage, (own, half) in found.items()}
+    believable = BELIEVABLE * 25.4 / history.scale.ratio
+    return {stage: _shape(tuple(own), half, width, believable) for stage, (own, half) in found.items()}
 
 
 def model_of(
@@ -107,6 +108,7 @@ def model_of(
     values = np.array([each.value for each in observations])
     u = np.array([each.u for each in observations])
     known = np.array([name.startswith(("calibration", "bench")) for name in latent.names])
+    known[[index for index in latent.done if index < len(known)]] = True
     designs = [index for index, name in enumerate(latent.names) if name.startswith("design of")]
     posterior = solve(mean, covariance, rows, values, u, latent.bounded, known=known, free=designs)
     total = rows @ covariance @ rows.T + np.diag(u**2)

@@ -146,7 +146,7 @@ def _row(
         case "bolster.height":
             return levers.truck(end), *_designed("truck bearing", _ride(known), latent, history), 1.0
         case "frame.height":
-            return levers.seat(end), *_designed("frame datum", None, latent, history), 1.0
+            return levers.seat(end), *_designed("frame datum", known.get("frame_height"), latent, history), 1.0
         case "wheel.diameter":
             slots = levers.axle_slots(reading.at)
             if not slots:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -44,7 +45,7 @@ class Share:
     before : float
         Standard deviation before any reading [mm].
     basis : str
-        ``measured``, ``assumed``, ``group``; ``exact`` for design, instrument and what is left.
+        ``measured``, ``assumed`` or ``group``.
     group : tuple[str, ...]
         Causes it cannot be told from, with their places.
     tell : Tell or None
@@ -52,6 +53,8 @@ class Share:
     rests_on : str
         The instrument whose calibration holds more than a quarter of its variance, "" for none: an error beyond that
         calibration's stated u would go into this share and show nowhere else.
+    u_loose : float
+        Standard uncertainty had every belief about the car been twice as wide [mm].
     """
 
     cause: str
@@ -65,6 +68,12 @@ class Share:
     group: tuple[str, ...] = ()
     tell: Tell | None = None
     rests_on: str = ""
+    u_loose: float = math.inf
+
+    @property
+    def fixed(self) -> bool:
+        """Whether it is no contribution of the car: design, instrument, or what is left."""
+        return self.cause in {"design", "instrument", "unexplained"}
 
     @property
     def name(self) -> str:
@@ -77,7 +86,8 @@ class Group:
     """Causes that cannot be told apart, as one share.
 
     ``measured`` says whether their sum is known, though not its split; ``lead`` is the likeliest of them,
-    ``rests_on`` the instrument whose calibration holds much of its variance.
+    ``rests_on`` the instrument whose calibration holds much of its variance, ``u_loose`` the standard uncertainty
+    had every belief about the car been twice as wide, ``before`` that before any reading.
     """
 
     names: tuple[str, ...]
@@ -88,6 +98,8 @@ class Group:
     measured: bool
     tell: Tell | None
     rests_on: str = ""
+    u_loose: float = math.inf
+    before: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

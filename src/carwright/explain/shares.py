@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from carwright.explain.latent import Array
-from carwright.explain.levers import ENDS, Row
+from carwright.explain.levers import ENDS, Levers, Row
 from carwright.explain.model import Model, model_of
 from carwright.explain.posterior import DISAGREE, MISFIT, partner
 from carwright.explain.records import Coupler, Execution, Explanation, Group, Share, Tell
@@ -149,10 +149,7 @@ def _coupler(model: Model, finding: Finding, stage: int, tells: Readings) -> Cou
     correlation = np.clip(covariance / np.outer(scale, scale), -1.0, 1.0)
     whole = float(np.sqrt(np.sum(before**2)))
     loose = np.einsum("ij,jk,ik->i", rows, model.posterior.loose, rows)
-    measured = [
-        bool(u[i] < _SMALL * whole or (u[i] ** 2 <= (1 - MEASURED) * before[i] ** 2 and loose[i] <= _HOLDS * u[i] ** 2))
-        for i in range(len(parts))
-    ]
+    measured = [bool(u[i] < _SMALL * whole or _told(u[i] ** 2, loose[i], before[i] ** 2)) for i in range(len(parts))]
     for i, part in enumerate(parts):
         if part.cause in FRAME:
             measured[i] = False  # bow and kink are told together, or not at all
@@ -165,6 +162,7 @@ def _coupler(model: Model, finding: Finding, stage: int, tells: Readings) -> Cou
         share = Share(
             part.cause, part.place, "coupler.height", end, float(means[index]), float(u[index]), float(before[index]),
             basis, rests_on=_rests_on(model, part.row, float(u[index])) if basis == "measured" else "",
+            u_loose=math.sqrt(max(float(loose[index]), 0.0)),
         )  # fmt: skip
         if basis == "assumed":
             share = replace(share, tell=tells.best(cuts[:, [index]], float(u[index] ** 2)))
@@ -179,8 +177,9 @@ def _coupler(model: Model, finding: Finding, stage: int, tells: Readings) -> Cou
     designed = model.history.geometry.get("coupler_height", nominal) - nominal
     instrument = _instrument(model, finding, stage)
     rest = value - nominal - designed - instrument - math.fsum(float(each) for each in means)
-    fixed = (("design", designed), ("instrument", instrument), ("unexplained", rest))
-    shares += [Share(cause, "", "coupler.height", end, amount, 0.0, 0.0, "exact") for cause, amount in fixed]
+    drawn = "measured" if "coupler_height" in model.history.geometry else "assumed"
+    fixed = (("design", designed, drawn), ("instrument", instrument, "measured"), ("unexplained", rest, "measured"))
+    shares += [Share(cause, "", "coupler.height", end, amount, 0.0, 0.0, basis) for cause, amount, basis in fixed]
     return Coupler(end, value, nominal, tuple(shares), tuple(map(tuple, correlation.tolist())), tuple(groups))
 
 
@@ -194,6 +193,11 @@ def _rests_on(model: Model, row: Array, u: float) -> str:
         if own > 0 and pulled * pulled > _RESTS * own * u * u:
             return name.removeprefix("calibration of ")
     return ""
+
+
+def _told(variance: float, loose: float, before: float) -> bool:
+    """Whether a share is measured: variance cut by three quarters, and hardly more with all beliefs twice as wide."""
+    return variance <= (1 - MEASURED) * before and loose <= _HOLDS * variance
 
 
 def _name(part: _Part) -> str:
@@ -239,9 +243,9 @@ def _group(
     variance = float(covariance[np.ix_(own, own)].sum())
     wide = float(row @ model.posterior.prior_covariance @ row)
     loose = float(row @ model.posterior.loose @ row)
-    told = variance <= (1 - MEASURED) * wide and loose <= _HOLDS * variance
+    told = _told(variance, loose, wide)
     if {parts[index].cause for index in own} & set(FRAME) and any(each.off_centre for each in model.frames.values()):
-        told = False  # the stack has its kink at mid-car
+        told, loose = False, math.inf  # the stack has its kink at mid-car
     return Group(
         names=tuple(_name(parts[index]) for index in own),
         lead=_lead([parts[index] for index in own], means[own], model, stage),
@@ -251,6 +255,8 @@ def _group(
         measured=told,
         tell=tell,
         rests_on=_rests_on(model, row, math.sqrt(max(variance, 0.0))) if told else "",
+        u_loose=math.sqrt(max(loose, 0.0)),
+        before=math.sqrt(max(wide, 0.0)),
     )
 
 
@@ -281,8 +287,17 @@ def _instrument(model: Model, finding: Finding, stage: int) -> float:
 
 
 _SHAPE = (("frame.bow", ""), ("frame.kink", ""), ("frame.shape", "cubic"), ("frame.shape", "quartic"))
-_PROFILE = (0.06, 0.08, 0.03, 0.04)
-"""Standard uncertainties with which nine stations of a tabled height gauge tell these, taken as independent [mm]."""
+_STATIONS, _READ = 9, 0.03
+"""Stations of the profile that is advised, and a tabled height gauge's standard deviation [-, mm]."""
+
+
+def _profile(levers: Levers) -> Array:
+    """What such a profile along the body would tell of the shape, as rows with u = 1, shape (9, 4) [1/mm]."""
+    share = np.linspace(-1, 1, _STATIONS) * 0.97 * max(levers.mouths.values()) / levers.a
+    columns = np.column_stack([share**2 - 1, 2 * np.maximum(0.0, share), share**3 - share, share**4 - 1])
+    plane = np.column_stack([np.ones(_STATIONS), share])
+    left: Array = (columns - plane @ np.linalg.lstsq(plane, columns, rcond=None)[0]) / _READ
+    return left
 
 
 class Readings:
@@ -294,9 +309,9 @@ class Readings:
         self._pulled = self._rows @ model.posterior.covariance
         own = np.array([u for _, _, _, u, _, _ in self._offered])
         self._total = np.einsum("ij,ij->i", self._pulled, self._rows) + own**2
-        shape = np.array([model.row({slot: 1.0}, stage) for slot in _SHAPE])
-        self._shape = shape @ model.posterior.covariance
-        self._seen = self._shape @ shape.T + np.diag(np.square(_PROFILE))
+        seen = _profile(model.levers) @ np.array([model.row({slot: 1.0}, stage) for slot in _SHAPE])
+        self._shape = seen @ model.posterior.covariance
+        self._seen = self._shape @ seen.T + np.eye(len(seen))
 
     def cuts(self, rows: Array) -> Array:
         """What each reading takes off the variance of each share, shape (readings, shares) [mm²].
@@ -340,10 +355,10 @@ def _candidates(model: Model, stage: int) -> Iterable[tuple[str, str, str, float
     given = "" if "ride_height" in known else ", ride_height given"
     bearing = "the truck's bearing face above the rail at {}" + given
     floor = "the floor of the box mouth above the rail at {}" + ("" if "box_height" in known else ", box_height given")
+    datum = "the frame above the rail at the pivot at {}" + ("" if "frame_height" in known else ", frame_height given")
     for end in ENDS:
         yield "bolster.height", end, "height gauge", 0.035, bearing.format(end), over(levers.truck(end))
-        seat = over({("frame.bolster", end): 1.0})
-        yield "frame.height", end, "height gauge", 0.05, f"the frame above the truck's bearing face at {end}", seat
+        yield "frame.height", end, "height gauge", 0.035, datum.format(end), over(levers.seat(end))
         yield "box.height", end, "height gauge", 0.035, floor.format(end), over(levers.box(end))
         exchange = over(levers.coupler(end, own=False))
         yield "coupler.exchange", end, "height gauge", 0.045, f"a known-good coupler in the box at {end}", exchange
@@ -359,10 +374,14 @@ def _candidates(model: Model, stage: int) -> Iterable[tuple[str, str, str, float
 def disagreements(model: Model) -> list[str]:
     """Readings that do not fit the others, each with its partner."""
     found = []
+    named: set[tuple[int, int | None]] = set()
     for index, z in enumerate(model.posterior.standard):
         if abs(z) <= DISAGREE or not model.observations[index].entry:
             continue
         other = partner(model.total, model.residual, index)
+        if other is not None and (other, index) in named:
+            continue
+        named.add((index, other))
         beside = f" and {model.observations[other].label}" if other is not None else ""
         found.append(f"{model.observations[index].label}{beside} disagree by {abs(z):.1f} standard uncertainties")
     if not found and model.posterior.p < MISFIT:

@@ -115,7 +115,11 @@ def _plain(
         at=where, amount=amount or "what is needed", face={"under": "underside", "top": "top"}.get(face, "face")
     )
     cautions = [*caution_lines(remedy, words.cautions)]
-    cautions += [f"{hazard.text} ({', '.join(hazard.parts)})" for hazard in hazards if hazard.matters_to(remedy.id)]
+    cautions += [
+        f"{hazard.text} ({', '.join(hazard.parts)})"
+        for hazard in hazards
+        if hazard.matters_to(remedy.id) or hazard.stops
+    ]
     if remedy.id in _BENDING or remedy.id == "dress-bolster":
         zinc = any(hazard.caution.startswith("zinc") for hazard in hazards)
         if not zinc:  # the casting caution stays only where the frame may be one

@@ -169,7 +169,9 @@ def stacks(items: Iterable[Item], use: str, most: float) -> list[tuple[float, fl
             continue
         pieces, cost = sum(counts), sum(count * item.cost for count, item in zip(counts, own, strict=True))
         words = " and ".join(
-            f"{count} {item.name}" if count > 1 else item.name for count, item in zip(counts, own, strict=True) if count
+            f"{count} x {item.name}" if count > 1 else item.name
+            for count, item in zip(counts, own, strict=True)
+            if count
         )
         key = round(total, 4)
         if key not in found or (pieces, cost) < (found[key][3], found[key][1]):

@@ -102,7 +102,10 @@ def advise(
               for item in stock if item.use == "ballast"]  # fmt: skip
     pockets = [Pocket(each.name, each.x, each.z, each.length, each.width, each.height) for each in history.pockets]
     ballast = without = None
-    if needed > 0 and pieces and pockets:
+    inside = low <= finding.value <= high
+    if inside and needed > 0:
+        notes.append("within its band already: nothing must be added")
+    if needed > 0 and pieces and pockets and not inside:
         ballast = place(pieces, pockets, car, wanted)
         leaden = {piece.name for piece in pieces if "lead" in piece.material.lower()}
         if any(each.piece in leaden for each in ballast.placed):
@@ -122,7 +125,7 @@ def advise(
     )  # fmt: skip
     return Advice(
         needed, target, low, high, ballast, without, load, float(TRAIN), cars, tuple(notes),
-        tuple(_cautions(history, tables, ballast, pieces, load)),
+        tuple(_cautions(history, tables, ballast, without, pieces, load)),
     )  # fmt: skip
 
 
@@ -154,11 +157,16 @@ def _missing(needed: float, pieces: Sequence[Piece], pockets: Sequence[Pocket]) 
 
 
 def _cautions(
-    history: History, tables: Tables, ballast: Ballast | None, pieces: Sequence[Piece], load: Load | None
+    history: History,
+    tables: Tables,
+    ballast: Ballast | None,
+    without: Ballast | None,
+    pieces: Sequence[Piece],
+    load: Load | None,
 ) -> list[str]:
     """Of the car's parts with what is placed among them, and of lead wherever it is offered."""
     material = {piece.name: piece.material for piece in pieces}
-    placed = [each.piece for each in ballast.placed] if ballast is not None else []
+    placed = [each.piece for found in (ballast, without) if found is not None for each in found.placed]
     own = tuple(CarPart(name, material[name], "", fragile=False, removable=True) for name in dict.fromkeys(placed))
     hazards = hazards_of(replace(history, parts=(*history.parts, *own)), tables)
     lines = [hazard.text for hazard in hazards if hazard.matters_to("ballast")]

@@ -169,6 +169,8 @@ class Checker:
         low, high = (bound * self._scale.unit(what.per) for bound in what.believable)
         if what.per == "%":
             low, high = math.atan(low / 100), math.atan(high / 100)
+        if what.per == "deg":
+            low, high = math.radians(low), math.radians(high)
         if self._scale.track is None and self._scale.ratio == 1:
             return value  # the scale itself was not read
         if high > low and not low <= value.value <= high:
@@ -225,7 +227,7 @@ class Checker:
         self.gauges += [GaugeCheck(number + 1, "roll.start", at, "", result, limits, stage) for at in places]
 
     def _profile(self, number: int, entry: ProfileEntry, stage: int) -> None:
-        read = read_profile(entry, self._scale, self._geometry)
+        read = read_profile(entry, self._scale, self._geometry, self._ratios)
         for key, message in read.faults:
             self._fault(number, entry, key, message)
         if read.faults:

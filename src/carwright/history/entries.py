@@ -328,6 +328,7 @@ class Geometry(_Written):
     bolster_stack: Amount | None = None
     wheel_diameter: Amount | None = None
     box_height: Amount | None = None
+    frame_height: Amount | None = None
     coupler_height: Amount | None = None
     sink_per_100g: Amount | None = None
     deck: list[Deck] = []

@@ -16,7 +16,7 @@ LENGTHS = (
     "body_length", "body_width", "body_height", "length_over_buffers", "truck_centers", "truck_wheelbase",
     "wheelbase", "pivot_offset", "coupler_face", "coupler_face_A", "coupler_face_B", "coupler_pivot",
     "coupler_pivot_A", "coupler_pivot_B", "floor_clearance", "knuckle_height", "ride_height", "bolster_stack",
-    "wheel_diameter", "box_height", "coupler_height", "sink_per_100g",
+    "wheel_diameter", "box_height", "frame_height", "coupler_height", "sink_per_100g",
 )  # fmt: skip
 """Geometry that is a length."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -26,7 +26,7 @@ class ReadProfile:
     faults: list[tuple[str, str]] = field(default_factory=list)
 
 
-def read_profile(entry: ProfileEntry, scale: Scale, geometry: ReadGeometry) -> ReadProfile:
+def read_profile(entry: ProfileEntry, scale: Scale, geometry: ReadGeometry, scales: Mapping[str, float]) -> ReadProfile:
     """Read a profile; every fault is noted with its key.
 
     Parameters
@@ -37,11 +37,13 @@ def read_profile(entry: ProfileEntry, scale: Scale, geometry: ReadGeometry) -> R
         For lengths of the full-size car.
     geometry : ReadGeometry
         For the end of the body and the steps of the deck.
+    scales : mapping
+        Ratio by scale name, for lengths of the full-size car [-].
     """
     read = ReadProfile(gaps=entry.gaps is not None)
 
     def lengths(key: str, texts: Sequence[str]) -> tuple[Quantity, ...]:
-        return _each(texts, key, read, lambda text: parse(text, "length", ratio=scale.ratio))
+        return _each(texts, key, read, lambda text: parse(text, "length", ratio=scale.ratio, scales=scales))
 
     read.stations = tuple(quantity.value for quantity in lengths("stations", entry.stations))
     if entry.heights is not None:

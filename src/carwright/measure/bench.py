@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from carwright.history import History
 from carwright.measure.balance import along, height_and_side, tipping_contacts
-from carwright.measure.frame import FrameShape, frame_shape
+from carwright.measure.frame import BELIEVABLE, FrameShape, frame_shape
 from carwright.measure.rolling import (
     METAL_WHEEL_INERTIA,
     SLOPE_U,
@@ -117,7 +117,8 @@ def _frame(history: History, stage: int) -> FrameShape | None:
     own = [each for each in profiles if each.stage == latest]
     span = history.geometry.get("truck_centers") or history.geometry.get("wheelbase")
     half = span / 2 if span else max(max(map(abs, each.stations)) for each in own) or 1.0
-    return frame_shape(own, half_span=half, width=history.geometry.get("body_width", 0.0))
+    believable = BELIEVABLE * 25.4 / history.scale.ratio
+    return frame_shape(own, half_span=half, width=history.geometry.get("body_width", 0.0), believable=believable)
 
 
 def _straight(history: History, frame: FrameShape) -> list[Straight]:
@@ -128,6 +129,8 @@ def _straight(history: History, frame: FrameShape) -> list[Straight]:
     found = []
     own = {profile.entry: profile for profile in history.profiles}
     for (line, points), entry in zip(frame.lines, frame.entries, strict=True):
+        if len(points) < 3:  # noqa: PLR2004 - two points are always straight
+            continue
         figures = own[entry].figures
         array = np.array(points)
         fit = np.polyfit(array[:, 0], array[:, 1], min(2, len(points) - 1))

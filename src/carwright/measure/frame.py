@@ -21,6 +21,10 @@ Array = NDArray[np.floating]
 
 EDGE_SAG = 0.01
 """Standard uncertainty of a straightedge's own straightness, as sag over what it spans: judgement [mm]."""
+BELIEVABLE = 5.0
+"""Greatest sag a frame is believed to have, judgement; the prior's standard deviation is 0.7 [scale in]."""
+STATIONS_FOR_A_DECK = 6
+"""Stations from which residuals betray a step in a deck without nominal heights."""
 STATIONS_FOR_A_KINK = 7
 NAMED = 6.0
 """ΔBIC from which bow or kink is named [-]."""
@@ -136,7 +140,9 @@ class _System:
         return len(self.z) - (self._basis.shape[1] if self._basis is not None else 0)
 
 
-def frame_shape(profiles: Sequence[Profile], *, half_span: float, width: float) -> FrameShape:
+def frame_shape(
+    profiles: Sequence[Profile], *, half_span: float, width: float, believable: float = math.inf
+) -> FrameShape:
     """Fit all profiles of one stage together.
 
     Parameters
@@ -147,6 +153,8 @@ def frame_shape(profiles: Sequence[Profile], *, half_span: float, width: float) 
         a, pivot distance from mid-car, > 0: sag is given over 2a [mm].
     width : float
         Distance between the left and the right line, 0 where unknown [mm].
+    believable : float
+        Greatest sag a frame is believed to have; more is a step without nominal heights [mm].
 
     Returns
     -------
@@ -171,9 +179,12 @@ def frame_shape(profiles: Sequence[Profile], *, half_span: float, width: float) 
         reasons = (*system.reasons, "two stations cannot show a bow: read three or more along one line")
         told = _with(told, reasons=reasons)
         return _twist_alone(told, system, span)
+    if most < STATIONS_FOR_A_DECK and any(each.of == "deck" and each.nominal is None for each in profiles):
+        reason = "a deck may step: fewer than six stations need its nominal heights"
+        return _with(told, reasons=(*system.reasons, reason))
     share = system.x / half_span
     bend = system.sign * (share**2 - 1)
-    turn = [system.sign * system.x * system.y / (half_span * width)] if system.twistable else []
+    turn = [system.sign * system.x * system.y / (span * width)] if system.twistable else []
     candidates = _kink_places(system.x) if most >= STATIONS_FOR_A_KINK else [0.0]
     hats = [system.sign * np.maximum(0.0, system.x - x0) * 2 / half_span for x0 in candidates]
     misfits = [system.misfit([hat, *turn]) for hat in hats]
@@ -184,13 +195,17 @@ def frame_shape(profiles: Sequence[Profile], *, half_span: float, width: float) 
     gain = (as_bow[2] + math.log(n)) - (as_kink[2] + 2 * math.log(n))
     weight = 1 / (1 + math.exp(min(50.0, max(-50.0, gain / 2))))
     named = most >= STATIONS_FOR_A_KINK and abs(gain) >= NAMED
+    both = system.misfit([bend, hats[best], *turn])
+    named = named and min(as_bow[2], as_kink[2]) - both < NAMED + math.log(n)
     kind = ("kink" if gain > 0 else "bow") if named else "bow or kink: cannot be told"
     hat = system.sign * np.maximum(0.0, system.x) * 2 / half_span
     beyond = [system.sign * (share**3 - share), system.sign * (share**4 - 1)]
     whole = system.solve([bend, hat, *beyond, *turn])
     spare = system.freedom - int(np.linalg.matrix_rank(whole[3]))
     p_fit = chi_square_tail(whole[2], spare) if spare > 0 else 1.0
-    if p_fit < NO_SHAPE:
+    if kind == "kink" and system.freedom > 2 + len(turn):
+        p_fit = max(p_fit, chi_square_tail(as_kink[2], system.freedom - 2 - len(turn)))
+    if p_fit < NO_SHAPE or abs(float(as_bow[0][0])) > believable:
         reason = "the heights follow neither bow nor kink nor twist: where the line steps, give its nominal heights"
         return _with(told, reasons=(*system.reasons, reason), p_fit=p_fit)
     sag = as_bow if kind != "kink" else None
@@ -241,7 +256,7 @@ def _twist_alone(told: FrameShape, system: _System, span: float) -> FrameShape:
     """Two stations on both sides still tell the twist."""
     if not system.twistable:
         return told
-    solved = system.solve([system.sign * system.x * system.y * 2 / (span * told.width)])
+    solved = system.solve([system.sign * system.x * system.y / (span * told.width)])
     row = ((0.0, 0.0, 0.0, 0.0, float(solved[3][0, 0])), float(solved[4][0]))
     return _with(told, twist=float(solved[0][0]), u_twist=math.sqrt(solved[1][0, 0]), rows=(row,))
 
@@ -255,6 +270,9 @@ def _kink_places(x: Array) -> list[float]:
 def _assemble(profiles: Sequence[Profile], width: float) -> _System:
     side = {"left": width / 2, "right": -width / 2, "centre": 0.0}
     x, y, sign, u, z, group = [], [], [], [], [], []
+    # a line read again was set up again: it pairs with the other side's second reading
+    alike = [(profile.of, profile.datum, profile.side) for profile in profiles]
+    turns = [alike[:number].count(line) for number, line in enumerate(alike)]
     for number, profile in enumerate(profiles):
         for index, station in enumerate(profile.stations):
             low, high = profile.lower[index], profile.upper[index]
@@ -263,10 +281,12 @@ def _assemble(profiles: Sequence[Profile], width: float) -> _System:
             x.append(station)
             y.append(side[profile.side])
             sign.append(-1.0 if profile.gaps else 1.0)
-            z.append((low + high) / 2 - (0.0 if profile.gaps else nominal))
+            z.append((low + high) / 2 + (nominal if profile.gaps else -nominal))
             square = figures.repeatability**2 + figures.resolution**2 / 12 + (high - low) ** 2 / 12
             u.append(math.sqrt(square))
-            group.append(("gaps", number) if profile.gaps else (profile.of, profile.datum))
+            # without a width both sides may lean by any amount against one another
+            plane = (profile.of, profile.datum, "" if width > 0 else profile.side, turns[number])
+            group.append(("gaps", number) if profile.gaps else plane)
     xs, ys = np.array(x), np.array(y)
     columns, reasons, twistable = [], [], False
     for name in dict.fromkeys(group):
@@ -318,7 +338,7 @@ def _no_twist(profiles: Sequence[Profile], width: float) -> str:
 def _about_chord(profile: Profile) -> tuple[tuple[float, float], ...]:
     """Heights less design (gaps turned over) about the chord of the line's end stations, for drawing [mm]."""
     sign = -1.0 if profile.gaps else 1.0
-    nominal = profile.nominal if profile.nominal is not None and not profile.gaps else (0.0,) * len(profile.stations)
+    nominal = profile.nominal if profile.nominal is not None else (0.0,) * len(profile.stations)
     points = sorted(
         (station, sign * (low + high) / 2 - design)
         for station, low, high, design in zip(profile.stations, profile.lower, profile.upper, nominal, strict=True)

@@ -8,6 +8,7 @@ from html import escape
 
 from carwright.explain.records import Explanation, Plan
 from carwright.inspection import Inspection
+from carwright.publish.why import length_words
 from carwright.units import System, say
 
 _POINTS = 41
@@ -199,7 +200,7 @@ def ascii_elevation(inspection: Inspection, plan: Plan | None, factor: float | N
         shown = ["".join(row).rstrip() for row in grid[min(used) : max(used) + 1]]
         heights = ", ".join(f"{end} {_signed(value, system)}" for end, value in sorted(line.couplers.items()))
         lines += [f"\n  {name}: {heights}", *(f"    {row}" for row in shown)]
-    row = say(per_row, "length", system)
+    row = length_words(per_row, system)
     lines.append(f"  --- right coupler height and designed frame; one row is {row}; # o frame, A B couplers")
     return lines
 

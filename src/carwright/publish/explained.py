@@ -49,7 +49,7 @@ def explanation_row(explanation: Explanation) -> dict[str, Any]:
                 "at": coupler.at,
                 "value_mm": coupler.value,
                 "nominal_mm": coupler.nominal,
-                "shares": [share.name for share in coupler.shares if share.basis != "exact"],
+                "shares": [share.name for share in coupler.shares if not share.fixed],
                 "correlation": [list(row) for row in coupler.correlation],
                 "groups": [
                     {

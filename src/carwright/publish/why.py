@@ -20,7 +20,6 @@ STANDING = {
     "measured together": "measured",
     "assumed": "assumed",
     "group": "not told apart",
-    "exact": "",
 }
 
 
@@ -81,12 +80,12 @@ def _line(share: Share, system: System) -> ShareLine:
         note = f"{what} {', '.join(share.group)}"
     if share.tell is not None:
         note = f"{note}; to tell, read {share.tell.words}".removeprefix("; ")
-    elif share.basis == "assumed":
-        note = "no single reading tells"
+    elif share.basis in {"assumed", "group"}:
+        note = f"{note}; no single reading tells".removeprefix("; ")
     if share.rests_on:
         note = f"{note}; rests on the calibration of the {share.rests_on}".removeprefix("; ")
-    amount = signed(share.share, system, share.u if share.basis != "exact" else None)
-    hatched = share.basis in {"assumed", "group"}
+    amount = signed(share.share, system, None if share.fixed else share.u)
+    hatched = share.basis in {"assumed", "group"} and not (share.fixed and share.share == 0)
     reading = ""
     if share.tell is not None:
         reading = f"{share.tell.what} at {share.tell.at}" if share.tell.at else share.tell.what

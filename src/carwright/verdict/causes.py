@@ -8,11 +8,12 @@ would cost is provisional.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from carwright.explain.records import Coupler, Explanation, Share
+from carwright.explain.records import Coupler, Explanation, Group, Share
 from carwright.judge import Finding
 from carwright.units import System, say
 from carwright.verdict.charges import Charge, points_for
@@ -42,8 +43,7 @@ def by_cause(
     scale: Scale,
     *,
     system: System = "us",
-    earlier: Explanation | None = None,
-    settled_by: str = "",
+    earlier: Iterable[tuple[str, Explanation]] = (),
 ) -> list[Charge]:
     """Charges with those of coupler heights turned into charges of their causes.
 
@@ -57,10 +57,8 @@ def by_cause(
         What costs how much, and how far is far.
     system : str
         Units of the chains.
-    earlier : Explanation, optional
-        The same from the readings before any work: what was settled then.
-    settled_by : str
-        The later reading that settles what was open then.
+    earlier : iterable of (str, Explanation)
+        The same from what was known at this stage, "", and after each later entry; asked only as far as it is needed.
 
     Returns
     -------
@@ -78,21 +76,74 @@ def by_cause(
     ]
     if not failing:
         return list(charges)
-    faults = faults_of([charge.findings[0] for charge in failing], explanation)
-    if faults.settled:
-        before = faults_of([charge.findings[0] for charge in failing], earlier) if earlier is not None else faults
-        by = settled_by if before != faults or not before.settled else ""
-        made = _settled(failing, faults, explanation, rubric, scale, system, by)
-    else:
-        made = _open(failing, faults, explanation, system)
+    findings = [charge.findings[0] for charge in failing]
+    faults = faults_of(findings, explanation)
+    certain = faults if faults.settled else Faults(_alone(findings, explanation), settled=False)
+    made: list[Charge] = []
+    if certain.names:
+        by = _settled_by(findings, certain, earlier)
+        made = _settled(failing, certain, explanation, rubric, scale, system, by)
+    if not faults.settled:
+        left = _still_failing(failing, certain, explanation, rubric, scale)
+        made += _open(left, faults, explanation, system)
     rest = [charge for charge in charges if charge not in failing]
     return _joined([*made, *rest], explanation, rubric)
+
+
+def _settled_by(findings: Sequence[Finding], faults: Faults, earlier: Iterable[tuple[str, Explanation]]) -> str:
+    """The first entry after which the causes were told as they are now; "" where they were from the start."""
+    last = ""
+    for entry, explanation in earlier:
+        last = entry
+        now = faults_of(findings, explanation)
+        certain = now if now.settled else Faults(_alone(findings, explanation), settled=False)
+        if certain == faults:
+            break
+    return last
+
+
+def _alone(findings: Sequence[Finding], explanation: Explanation) -> tuple[Name, ...]:
+    """Measured causes each of which alone would put a failing coupler outside its limits, whatever the others do."""
+    found: list[Name] = []
+    for finding in findings:
+        coupler = explanation.of(finding.at)
+        if coupler is None or finding.nominal is None:
+            continue
+        for name, share in _atoms(coupler, _doubt(finding)).items():
+            if share.basis != "measured" or name in found:
+                continue
+            surely = abs(share.share) - _SURE * share.u
+            if surely > 0 and _excess(finding.nominal + math.copysign(surely, share.share), finding) > 0:
+                found.append(name)
+    return tuple(found)
+
+
+_SURE = 1.645
+"""Standard uncertainties a share must exceed a tolerance by to be a fault for certain [-]."""
+
+
+def _still_failing(
+    failing: Sequence[Charge], certain: Faults, explanation: Explanation, rubric: Rubric, scale: Scale
+) -> list[Charge]:
+    """Heights that would fail even without the causes charged for certain, at what they would still cost."""
+    left = []
+    for charge in failing:
+        finding = charge.findings[0]
+        told = [name for name in certain.names if _share_of(explanation, finding, name, told=True)]
+        value = (finding.value or 0.0) - sum(_share_of(explanation, finding, name) for name in told)
+        excess = _excess(value, finding)
+        if excess > 0 or not certain.names:
+            points = points_for(finding, excess, rubric, scale) if certain.names else charge.points
+            left.append(replace(charge, points=points))
+    return left
 
 
 def faults_of(findings: Sequence[Finding], explanation: Explanation) -> Faults:
     """The fewest causes whose shares, taken away, bring every failing height within its limits."""
     shares = {
-        finding.at: _atoms(coupler) for finding in findings if (coupler := explanation.of(finding.at)) is not None
+        finding.at: _atoms(coupler, _doubt(finding))
+        for finding in findings
+        if (coupler := explanation.of(finding.at)) is not None
     }
     names = list(dict.fromkeys(name for own in shares.values() for name in own))
     for count in range(1, _MOST + 1):
@@ -107,11 +158,19 @@ def faults_of(findings: Sequence[Finding], explanation: Explanation) -> Faults:
     return Faults((), settled=False)
 
 
-def _atoms(coupler: Coupler) -> dict[Name, Share]:
-    """Shares by cause and place; causes whose sum is measured but not its split stand as one, under the larger."""
-    found = {(share.cause, share.place): share for share in coupler.shares if share.basis != "exact"}
+def _atoms(coupler: Coupler, doubt: float) -> dict[Name, Share]:
+    """Shares by cause and place; causes whose sum is told but not its split stand as one, under the likeliest.
+
+    Told is what is measured, and what is doubtful by no more than ``doubt`` [mm], or no more than half of what it was
+    before any reading, even with beliefs twice as wide: so that a further reading never takes back what was settled.
+    """
+    found = {
+        (share.cause, share.place): replace(share, basis="measured") if _settles(share, doubt) else share
+        for share in coupler.shares
+        if not share.fixed
+    }
     for group in coupler.groups:
-        if not group.measured:
+        if not group.measured and not _settles(group, doubt):
             continue
         members = [share for share in coupler.shares if share.name in group.names]
         first = next(share for share in members if share.name == group.lead)
@@ -120,6 +179,19 @@ def _atoms(coupler: Coupler) -> dict[Name, Share]:
         before = max(share.before for share in members)
         found[first.cause, first.place] = replace(first, share=group.share, u=group.u, before=before, basis="measured")
     return found
+
+
+def _settles(told: Share | Group, doubt: float) -> bool:
+    return told.u_loose <= max(doubt, told.before / 2)
+
+
+_QUARTER = 0.25
+
+
+def _doubt(finding: Finding) -> float:
+    """A quarter of what the limits allow to one side of nominal [mm]."""
+    sides = [abs(limit - (finding.nominal or 0.0)) for limit in (finding.lower, finding.upper) if limit is not None]
+    return _QUARTER * min(sides, default=0.0)
 
 
 def _left(finding: Finding, shares: dict[Name, Share], chosen: Iterable[Name]) -> tuple[bool, float]:
@@ -154,14 +226,14 @@ def _settled(
     gone: list[Name] = []
 
     def weight(name: Name) -> float:
-        return sum(abs(_share(explanation, charge.at, name)) for charge in failing)
+        return sum(abs(_share_of(explanation, charge.findings[0], name)) for charge in failing)
 
     for name in sorted(faults.names, key=weight, reverse=True):
-        touched = [charge for charge in failing if abs(_share(explanation, charge.at, name)) > 0]
+        touched = [charge for charge in failing if abs(_share_of(explanation, charge.findings[0], name)) > 0]
         cost = []
         for charge in touched:
             finding = charge.findings[0]
-            value = (finding.value or 0.0) - sum(_share(explanation, charge.at, each) for each in gone)
+            value = (finding.value or 0.0) - sum(_share_of(explanation, finding, each) for each in gone)
             excess = _excess(value, finding)
             if excess > 0 or not gone:
                 cost.append((points_for(finding, excess, rubric, scale), charge))
@@ -171,7 +243,7 @@ def _settled(
             continue
         points, dearest = max(cost, key=lambda each: each[0])
         findings = tuple(charge.findings[0] for _, charge in sorted(cost, key=lambda each: -each[0]))
-        lines = tuple(_says(explanation, finding.at, name, system) for finding in findings)
+        lines = tuple(_says(explanation, finding, name, system) for finding in findings)
         gone_words = f" with {' and '.join(each[0] for each in gone)} taken away" if gone else ""
         made.append(
             replace(
@@ -195,8 +267,10 @@ def _open(failing: Sequence[Charge], faults: Faults, explanation: Explanation, s
     made = []
     for rank, charge in enumerate(sorted(failing, key=lambda each: -each.points)):
         coupler = explanation.of(charge.at)
-        tells = [share.tell.words for share in coupler.shares if share.tell is not None] if coupler is not None else []
-        lines = [_says(explanation, charge.at, name, system) for name in faults.names]
+        shares = coupler.shares if coupler is not None else ()
+        likeliest = [share for share in shares if (share.cause, share.place) in faults.names] or list(shares)
+        tells = [share.tell.words for share in likeliest if share.tell is not None][:3]
+        lines = [_says(explanation, charge.findings[0], name, system) for name in faults.names]
         lines.append(f"not settled: likeliest {likely}; to tell, read {', '.join(dict.fromkeys(tells)) or 'more'}")
         why = charge.why
         if rank:
@@ -245,22 +319,23 @@ def _excess(value: float, finding: Finding) -> float:
     return max(0.0, low, high)
 
 
-def _share(explanation: Explanation, at: str, name: Name) -> float:
-    coupler = explanation.of(at)
-    own = _atoms(coupler).get(name) if coupler is not None else None
-    return own.share if own is not None else 0.0
+def _share_of(explanation: Explanation, finding: Finding, name: Name, *, told: bool = False) -> float:
+    """What a cause puts into a failing height, 0 where it does not reach it, or is asked to be told and is not [mm]."""
+    coupler = explanation.of(finding.at)
+    own = _atoms(coupler, _doubt(finding)).get(name) if coupler is not None else None
+    return own.share if own is not None and (not told or own.basis == "measured") else 0.0
 
 
 def _named(name: Name) -> str:
     return f"{name[0]} at {name[1]}" if name[1] else name[0]
 
 
-def _says(explanation: Explanation, at: str, name: Name, system: System) -> str:
-    coupler = explanation.of(at)
+def _says(explanation: Explanation, finding: Finding, name: Name, system: System) -> str:
+    coupler = explanation.of(finding.at)
     if coupler is None:
         return ""
-    share = _atoms(coupler).get(name)
+    share = _atoms(coupler, _doubt(finding)).get(name)
     if share is None or abs(share.share) < _SAYS * abs(coupler.value - coupler.nominal):
         return ""
     amount = say(share.share, "length", system, 1.96 * share.u)
-    return f"share: {_named(name)} puts {amount} into the height at {at}, {share.basis}"
+    return f"share: {_named(name)} puts {amount} into the height at {finding.at}, {share.basis}"

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from carwright.explain.records import Explanation
 from carwright.judge import Finding
+from carwright.measure.distributions import normal_cdf, student_cdf
 from carwright.units import System, outside, shown_unit
 from carwright.verdict.causes import faults_of
 from carwright.verdict.charges import Charge
@@ -14,8 +17,7 @@ from carwright.verdict.rubric import Rubric
 
 FACTORS = (1.25, 1.5, 2.0, 3.0, 4.0, 6.0, 10.0)
 """How far a prior's spread is stretched or shrunk, nearest first [-]."""
-_Z = 1.6448536269514722
-"""Standard uncertainties at which a one-sided probability is 0.95 [-]."""
+_HALVINGS = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +94,60 @@ def prior_flips(
                 break
 
 
+def _nearest_flip(finding: Finding, sign: float, rubric: Rubric) -> tuple[float, str] | None:
+    """How far the limit on one side must move, + wider, for another outcome; None where it could not bring one.
+
+    The state is taken as a t with the finding's degrees of freedom that has its 95 % interval.
+    """
+    value, half = finding.value or 0.0, finding.half_width or 0.0
+    dof = finding.dof if math.isfinite(finding.dof) else _MANY
+    scale = half / _quantile(dof)
+
+    def chance(shift: float) -> float:
+        upper = finding.upper + (shift if sign > 0 else 0.0) if finding.upper is not None else math.inf
+        lower = finding.lower - (shift if sign < 0 else 0.0) if finding.lower is not None else -math.inf
+        return _below(upper - value, scale, dof) - _below(lower - value, scale, dof)
+
+    def crossing(wanted: float, low: float, high: float) -> float | None:
+        if not chance(low) <= wanted <= chance(high):
+            return None
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            low, high = (low, middle) if chance(middle) >= wanted else (middle, high)
+        return high
+
+    reach = 40 * half + 2 * finding.excess
+    edges = {
+        "conforms": [("undecided", rubric.thresholds.conform, -reach, 0.0)],
+        "fails": [("undecided", rubric.thresholds.fail, 0.0, reach)],
+    }.get(
+        finding.outcome,
+        [("conforms", rubric.thresholds.conform, 0.0, reach), ("fails", rubric.thresholds.fail, -reach, 0.0)],
+    )
+    found = [(shift, then) for then, wanted, low, high in edges if (shift := crossing(wanted, low, high)) is not None]
+    return min(found, key=lambda each: abs(each[0])) if found else None
+
+
+_MANY = 1e4
+"""Degrees of freedom from which a t is a normal [-]."""
+
+
+def _below(distance: float, scale: float, dof: float) -> float:
+    if math.isinf(distance):
+        return 1.0 if distance > 0 else 0.0
+    return student_cdf(distance / scale, dof) if dof < _MANY else normal_cdf(distance / scale)
+
+
+@lru_cache(maxsize=64)
+def _quantile(dof: float) -> float:
+    """0.975 quantile of a t, by bisection [-]."""
+    low, high = 0.0, 50.0
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _below(middle, 1.0, dof) < 0.975 else (low, middle)  # noqa: PLR2004
+    return high
+
+
 def _listed(names: Iterable[tuple[str, str]]) -> str:
     return " and ".join(cause + (f" at {at}" if at else "") for cause, at in names) or "no few causes"
 
@@ -102,7 +158,6 @@ def limit_flips(findings: Iterable[Finding], rubric: Rubric, system: System) -> 
         kind = finding.kind
         if finding.force not in rubric.charges or finding.value is None or finding.half_width is None or kind is None:
             continue
-        reach = _Z * finding.half_width / 1.959964
         sides = [
             (abs(limit - finding.value), sign, limit)
             for sign, limit in ((1.0, finding.upper), (-1.0, finding.lower))
@@ -111,13 +166,10 @@ def limit_flips(findings: Iterable[Finding], rubric: Rubric, system: System) -> 
         if not sides or finding.outcome == "not measured":
             continue
         _, sign, limit = min(sides)
-        inside = sign * (limit - finding.value)
-        if finding.outcome == "conforms":
-            shift, then = reach - inside, "undecided"
-        elif finding.outcome == "fails":
-            shift, then = -reach - inside, "undecided"
-        else:
-            shift, then = min(((reach - inside, "conforms"), (-reach - inside, "fails")), key=lambda each: abs(each[0]))
+        flipped = _nearest_flip(finding, sign, rubric)
+        if flipped is None:
+            continue
+        shift, then = flipped
         both = finding.upper is not None and finding.lower is not None
         span = ((finding.upper or 0.0) - (finding.lower or 0.0)) / 2 if both else abs(limit)
         unit = shown_unit(kind, system)

@@ -2,8 +2,8 @@
 
 Nothing here comes from carwright.explain. A car is a dictionary of arrays, one element per drawn car. Its frame is
 built from its two ends up: trucks on their wheels, a beam with a bow, a kink and two further bends laid on the trucks,
-a coupler carried straight on from its pivot. All that is unknown is made of independent standard normal numbers; a droop below zero is
-thrown away. Lengths are in mm; + is up, and x runs toward the A end.
+a coupler carried straight on from its pivot. All that is unknown is made of independent standard normal numbers; a
+droop below zero is thrown away. Lengths are in mm; + is up, and x runs toward the A end.
 """
 
 from __future__ import annotations
@@ -286,22 +286,40 @@ class Fit:
         """A kink at a station."""
         return np.where(self.x > at, self.x - at, 0.0)
 
+    def places(self) -> list[float]:
+        """Where a kink is looked for: inner stations, and half way between them."""
+        inner = sorted(set(self.x.tolist()))[1:-1]
+        return [*inner, *((one + other) / 2 for one, other in itertools.pairwise(inner))]
+
+    def alone(self) -> float:
+        """Where a kink alone fits best."""
+        return min(self.places(), key=lambda at: self.left(self.kinked(at))[0])
+
+    def named_a_kink(self) -> bool:
+        """Whether a kink alone beats a bow alone, and both together are not much better than it."""
+        if self.most < LEAST_FOR_A_KINK:
+            return False
+        at = self.alone()
+        bow, kink, both = (self.left(*each)[0] for each in self._rivals(at))
+        size = math.log(len(self.x))
+        # a kink has its place beside its size, a bow its size alone
+        return bow - kink - size >= BIC_NAMED and min(bow, kink) - both < BIC_NAMED + size
+
+    def _rivals(self, at: float) -> list[list[Array]]:
+        return [[self.x**2], [self.kinked(at)], [self.x**2, self.kinked(at)]]
+
     def refused(self) -> bool:
-        """Whether the heights follow none of the shapes this stack knows: then they tell it nothing."""
-        chi2, dof = self.left(self.x**2, self.kinked(0.0), self.x**3, self.x**4)
-        return dof > 0 and float(stats.chi2.sf(chi2, dof)) < NO_SHAPE
+        """Whether the heights follow no shape this stack knows nor a kink elsewhere: then they tell it nothing."""
+        fitted = [self.left(self.x**2, self.kinked(0.0), self.x**3, self.x**4)]
+        if self.named_a_kink():
+            fitted.append(self.left(self.kinked(self.alone())))
+        return all(dof > 0 and float(stats.chi2.sf(chi2, dof)) < NO_SHAPE for chi2, dof in fitted)
 
     def off_centre(self) -> bool:
-        """Whether a kink alone beats a bow alone, and one elsewhere does much better beside a bow than at mid-car."""
-        if self.most < LEAST_FOR_A_KINK or self.refused():
+        """Whether a kink is named, and one elsewhere does much better beside a bow than at mid-car."""
+        if not self.named_a_kink() or self.refused():
             return False
-        inner = sorted(set(self.x.tolist()))[1:-1]
-        places = [*inner, *((one + other) / 2 for one, other in itertools.pairwise(inner))]
-        alone = min(self.left(self.kinked(at))[0] for at in places)
-        # a kink has its place beside its size, a bow its size alone
-        if self.left(self.x**2)[0] - alone - math.log(len(self.x)) < BIC_NAMED:
-            return False
-        beside = min(self.left(self.x**2, self.kinked(at))[0] for at in places)
+        beside = min(self.left(self.x**2, self.kinked(at))[0] for at in self.places())
         return self.left(self.x**2, self.kinked(0.0))[0] - beside > CLEARLY_BETTER
 
 

@@ -272,7 +272,7 @@ def rows(case: Case) -> Iterator[Row]:
         assert explanation.couplers, explanation.reason
         for coupler in explanation.couplers:
             for share in coupler.shares:
-                if share.basis != "exact":
+                if not share.fixed:
                     yield (stage, coupler.at, share.cause, share.place), share.share, share.u, share.before
 
 

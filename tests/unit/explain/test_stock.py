@@ -56,8 +56,8 @@ def test_stacks_are_all_there_are(stock: list[Item], most: int) -> None:
     for thickness, cost, words in found:
         pieces, least = wanted[round(thickness, 4)]
         assert cost == pytest.approx(least)
-        said = [part.partition(" piece ") for part in words.removeprefix("piece ").split(" and ")]
-        counts = [int(count) if mark and count.isdigit() else 1 for count, mark, _ in said]
+        said = [part.partition(" x ") for part in words.split(" and ")]
+        counts = [int(count) if mark else 1 for count, mark, _ in said]
         assert sum(counts) == pieces
 
 
@@ -66,7 +66,7 @@ def test_stacks_name_their_pieces_and_keep_to_their_use() -> None:
              Item("strip", "shim", thickness=0.3)]  # fmt: skip
     assert [(round(t, 3), round(c, 3), w) for t, c, w in stacks(stock, "washer", 0.7)] == [
         (0.2, 0.1, "thin"),
-        (0.4, 0.2, "2 thin"),
+        (0.4, 0.2, "2 x thin"),
         (0.5, 0.0, "thick"),
         (0.7, 0.1, "thin and thick"),
     ]
