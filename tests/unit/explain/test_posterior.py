@@ -211,7 +211,7 @@ CASES: dict[str, Case] = {
     ),
     "profile of nine names a bow": (LONG, (*heights(10.2, 10.1), line(NINE, 0.5, 0.0, 0.0))),
     "profile of nine names a kink": (LONG, (*heights(10.2, 10.1), line(NINE, 0.0, 0.14, 25.0))),
-    "profile of nine, refused": (LONG, (*heights(10.2, 10.1), line(NINE, 0.0, 0.5, 35.0))),
+    "profile of nine, sharp kink off mid-car": (LONG, (*heights(10.2, 10.1), line(NINE, 0.0, 0.5, 35.0))),
     "profile of nine, kink at mid-car": (LONG, (*heights(10.2, 10.1), line(NINE, 0.0, 0.5, 0.0))),
     "both sides": (
         LONG,
@@ -377,7 +377,9 @@ def test_bow_and_kink_are_one_group_which_is_that_of_drawn_cars(name: str) -> No
     assert len(groups) == sum(len(each.couplers) for each in explained(case).values())
     told, found, wrong = told_of(name), drawn_of(name)[0], []
     for key, (_, group) in groups.items():
-        wrong.append(off(f"group {key}", group.share, found[key].mean, found[key].mean_error))
+        # within three hundredths of its u: bounded droops are matched by moments, not exactly
+        near = max(found[key].mean_error, 0.03 * found[key].sd / ERRORS)
+        wrong.append(off(f"group {key}", group.share, found[key].mean, near))
         wrong.append(off(f"u of group {key}", group.u, found[key].sd, found[key].sd_error))
         cut, doubt = found[key].sd / told.sd_before(key), told.sd_uncut(key, 2.0) / found[key].sd
         never = cut > 0.505 or doubt > 1.155 or second.off_centre(*case)
@@ -417,7 +419,7 @@ def test_lines_that_show_a_kink_off_mid_car_and_lines_that_do_not_are_both_tried
     found = {name: second.off_centre(*CASES[name]) for name in CASES if "nine" in name}
     assert found["profile of nine names a kink"]
     assert not found["profile of nine names a bow"]
-    assert not found["profile of nine, refused"]
+    assert found["profile of nine, sharp kink off mid-car"]
     assert not found["profile of nine, kink at mid-car"]
 
 
@@ -676,8 +678,8 @@ def test_a_reading_that_contradicts_another_is_named_with_it() -> None:
     )
     (explanation,) = explained((build, story)).values()
     first, other = "bolster.height at A (entry 3)", "bolster.height at A (entry 4)"
-    assert any(each.startswith(f"{first} and {other} disagree by") for each in explanation.disagreements)
-    assert any(each.startswith(f"{other} and {first} disagree by") for each in explanation.disagreements)
+    pairs = (f"{first} and {other} disagree by", f"{other} and {first} disagree by")
+    assert sum(each.startswith(pairs) for each in explanation.disagreements) == 1  # a pair is named once
     assert explanation.p < 0.005
     _, _, standard = misfit(build, story)
     assert any(f"by {abs(standard[2]):.1f} standard" in each for each in explanation.disagreements)
