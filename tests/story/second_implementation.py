@@ -32,6 +32,7 @@ UNITS = {
 PRINTED = ("nmra_s-4.2", "nmra_s-4.2-derived", "nmra_s-4.2-2010", "nem_310-2009", "nem_310-311-2002", "nem_303-2015")
 BOUNDED = ("coupler.droop", "roll.start", "weight.total")
 PRESET_DOF = 5.0
+CUT_OFF = 4.0
 
 Draws = NDArray[np.float64]
 Table = Mapping[str, Any]
@@ -124,7 +125,7 @@ def quantity(text: str, ratio: float) -> float:
 
 
 def split_unit(text: str) -> tuple[str, str]:
-    found = re.fullmatch(r"\s*([-0-9./]+)\s*(\D+?)\s*", text)
+    found = re.fullmatch(r"\s*([-0-9./]+)\s*(\D+?2?)\s*", text)
     if found is None:
         raise ValueError(f"expected a number and a unit, got {text!r}")
     return found[1], found[2]
@@ -453,7 +454,11 @@ def judge_by_readings(places: Sequence[Sequence[Term]], limits: Limits) -> Judge
     for x in draw(places, tailed=True):
         within &= (limits.lower <= x) & (x <= limits.upper)
         kept &= (x >= 0) | (not bounded)
-    spread = [x[(x >= 0) | (not bounded)] for x in draw(places, tailed=False)]
+    spread = []
+    for plain, tailed in zip(draw(places, tailed=False), draw(places, tailed=True), strict=True):
+        # what zero cuts off has no plain u: its spread is that of the draws that are left
+        near = bounded and plain.mean() < CUT_OFF * plain.std()
+        spread.append(tailed[tailed >= 0] if near else plain)
     return Judged(
         limits,
         float(within[kept].mean()),

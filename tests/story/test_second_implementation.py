@@ -18,11 +18,10 @@ import second_implementation as second
 import carwright as cw
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-# The second implementation knows neither coasts nor pulls: the sheet that has them is left out.
 SHEETS = sorted(
     path
     for path in EXAMPLES.glob("*.toml")
-    if tomllib.loads(path.read_text(encoding="utf-8"))["format"] == "carwright-sheet/1" and path.stem != "ho-flat-car"
+    if tomllib.loads(path.read_text(encoding="utf-8"))["format"] == "carwright-sheet/1"
 )
 STAGES = ("received", "last")
 TOLERANCE = 0.01
@@ -198,18 +197,14 @@ def wrong_outcomes(path: Path, stage: str) -> list[str]:
 
 
 def wrong_values(path: Path, stage: str) -> list[str]:
-    """Findings whose value and u are not those of any of their places.
-
-    A bounded quantity is drawn by carwright with the tails of Student's t, so that its u is a little larger.
-    """
+    """Findings whose value and u are not those of any of their places."""
     wrong = []
     for where, finding, again in pairs(path, stage):
         assert finding.value is not None
         what, value = finding.characteristic, finding.value
         places = [(in_si(mean, what), in_si(u, what)) for mean, u in again.places]
         mean, u = min(places, key=lambda place: abs(place[0] - value))
-        tails = 0.03 if what == "coupler.droop" else 0.01
-        if abs(mean - value) > 0.02 * u or finding.u != pytest.approx(u, rel=tails):
+        if abs(mean - value) > 0.02 * u or finding.u != pytest.approx(u, rel=0.01):
             wrong.append(f"{where}: {value} with u {finding.u}, the second way {mean} with u {u}")
     return wrong
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -152,17 +152,20 @@ def _quadrature() -> tuple[Array, Array]:
 
 def _both_above_zero(mean: Array, covariance: Array) -> tuple[Array, Array]:
     """Mean and covariance of two normals that are both above zero, by quadrature over the first."""
-    s = math.sqrt(float(covariance[0, 0]))
-    centre, variance = truncated_moments(float(mean[0]), s * s)
-    low = max(0.0, centre - 9 * math.sqrt(variance))
-    high = centre + 9 * math.sqrt(variance)
+    m, own = float(mean[0]), float(covariance[0, 0])
+    slope = float(covariance[0, 1]) / own
+    left = float(covariance[1, 1]) - slope * float(covariance[0, 1])
+    root = math.sqrt(max(left, 1e-18))
+
+    def log_density_at(x: float) -> float:
+        return -((x - m) ** 2) / (2 * own) + _log_cdf((float(mean[1]) + slope * (x - m)) / root)
+
+    top = max(0.0, m, m - float(mean[1]) / slope if slope > 0 else 0.0)
+    low, high = _where_it_lies(log_density_at, top, math.sqrt(own))
     nodes, weights = _quadrature()
     x = low + (high - low) * (nodes + 1) / 2
-    slope = float(covariance[0, 1]) / (s * s)
-    left = float(covariance[1, 1]) - slope * float(covariance[0, 1])
-    means = float(mean[1]) + slope * (x - float(mean[0]))
-    root = math.sqrt(max(left, 1e-18))
-    log_density = -(((x - float(mean[0])) / s) ** 2) / 2 + np.array([_log_cdf(float(each) / root) for each in means])
+    means = float(mean[1]) + slope * (x - m)
+    log_density = np.array([log_density_at(float(each)) for each in x])
     density = weights * np.exp(log_density - log_density.max())
     density /= density.sum()
     moments = np.array([truncated_moments(float(each), root * root) for each in means])
@@ -175,6 +178,34 @@ def _both_above_zero(mean: Array, covariance: Array) -> tuple[Array, Array]:
             [cross, float(density @ (y_variance + y * y)) - second * second],
         ]
     )
+
+
+def _where_it_lies(log_density: Callable[[float], float], top: float, step: float) -> tuple[float, float]:
+    """Where above zero a log-concave density is more than e⁻³⁰ of its greatest, which lies at most a step over top."""
+    low, high = 0.0, top + step
+    for _ in range(_HALVINGS):
+        one, other = low + (high - low) * _GOLDEN, high - (high - low) * _GOLDEN
+        if log_density(one) < log_density(other):
+            low = one
+        else:
+            high = other
+    mode = (low + high) / 2
+    least = log_density(mode) - _DROP
+
+    def edge(inside: float, outside: float) -> float:
+        for _ in range(_HALVINGS):
+            middle = (inside + outside) / 2
+            inside, outside = (middle, outside) if log_density(middle) > least else (inside, middle)
+        return outside
+
+    while log_density(mode + step) > least:
+        step *= 2
+    return (0.0 if log_density(0.0) > least else edge(mode, 0.0)), edge(mode, mode + step)
+
+
+_GOLDEN = (3 - math.sqrt(5)) / 2
+_HALVINGS = 40
+_DROP = 30.0
 
 
 def _with_factors(
