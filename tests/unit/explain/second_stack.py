@@ -424,7 +424,7 @@ def tell(build: Build, story: Story, dice: Dice) -> Told:
                     frame = state["frame.bow", ""] * part**2
                     frame = frame + state["frame.kink", ""] * 2 * max(0.0, x) / build.a
                     frame = frame + state["frame.shape", "cubic"] * part**3 + state["frame.shape", "quartic"] * part**4
-                    frame = frame + twist * part * y / build.width
+                    frame = frame + twist * x / (2 * build.a) * y / build.width  # over both truck centres
                     told.shown.append(up + slopes[0] * x + slopes[1] * y + frame)
                     told.value.append(height)
                     told.u.append(each.tool.repeatability)

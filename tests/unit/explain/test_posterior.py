@@ -377,9 +377,7 @@ def test_bow_and_kink_are_one_group_which_is_that_of_drawn_cars(name: str) -> No
     assert len(groups) == sum(len(each.couplers) for each in explained(case).values())
     told, found, wrong = told_of(name), drawn_of(name)[0], []
     for key, (_, group) in groups.items():
-        # within three hundredths of its u: bounded droops are matched by moments, not exactly
-        near = max(found[key].mean_error, 0.03 * found[key].sd / ERRORS)
-        wrong.append(off(f"group {key}", group.share, found[key].mean, near))
+        wrong.append(off(f"group {key}", group.share, found[key].mean, found[key].mean_error))
         wrong.append(off(f"u of group {key}", group.u, found[key].sd, found[key].sd_error))
         cut, doubt = found[key].sd / told.sd_before(key), told.sd_uncut(key, 2.0) / found[key].sd
         never = cut > 0.505 or doubt > 1.155 or second.off_centre(*case)
