@@ -160,7 +160,10 @@ def _both_above_zero(mean: Array, covariance: Array) -> tuple[Array, Array]:
     def log_density_at(x: float) -> float:
         return -((x - m) ** 2) / (2 * own) + _log_cdf((float(mean[1]) + slope * (x - m)) / root)
 
-    top = max(0.0, m, m - float(mean[1]) / slope if slope > 0 else 0.0)
+    below = max(0.0, -float(mean[1]))
+    # the second pulls the first up no further than to its own zero, nor by more than Mills' ratio there
+    pull = min((below + 3 * root) / slope, own * slope / root * (below / root + 1)) if slope > 0 else 0.0
+    top = max(0.0, m + pull)
     low, high = _where_it_lies(log_density_at, top, math.sqrt(own))
     nodes, weights = _quadrature()
     x = low + (high - low) * (nodes + 1) / 2
@@ -204,7 +207,7 @@ def _where_it_lies(log_density: Callable[[float], float], top: float, step: floa
 
 
 _GOLDEN = (3 - math.sqrt(5)) / 2
-_HALVINGS = 40
+_HALVINGS = 12
 _DROP = 30.0
 
 
