@@ -39,6 +39,21 @@ class UnitError(CarwrightError):
         super().__init__(f"cannot read {shown!r}{reason}: expected {expected}")
 
 
+class DateError(CarwrightError):
+    """A date could not be read, or is none.
+
+    Attributes
+    ----------
+    text : str
+        What was written.
+    """
+
+    def __init__(self, text: str, why: str) -> None:
+        self.text = text
+        shown = text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 3] + "..."
+        super().__init__(f"cannot read {shown!r} as a date: {why}")
+
+
 class TableError(CarwrightError):
     """A table of facts, a rule set or a rubric is not as it must be.
 

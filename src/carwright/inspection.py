@@ -14,8 +14,9 @@ from carwright.history import Figures, History, Sheet
 from carwright.history.faults import Faults
 from carwright.history.instruments import Instruments
 from carwright.history.lines import Lines
+from carwright.history.records import Portrayed
 from carwright.judge import Finding, NextReading, judge_looks, judge_stage, next_readings
-from carwright.measure import Value, characteristic_of, values_at
+from carwright.measure import Value, Values, characteristic_of, values_at
 from carwright.tables import RuleSet, Tables, load_rules, shipped, vocabulary
 from carwright.units import Kind
 from carwright.verdict import Rubric, Verdict, charges_of, load_rubric, verdict_of
@@ -27,8 +28,11 @@ from carwright.words import Vocabulary, nearest
 if TYPE_CHECKING:
     from carwright.explain.weighting import Advice
     from carwright.measure.bench import Bench
+    from carwright.prototype.fidelity import Fidelity
+    from carwright.prototype.portrayal import Portrayal
 
 FORMAT = "carwright-inspection/1"
+NOTHING_PORTRAYED = Portrayed()
 _READ_ELSEWHERE = {
     "coupler.exchange", "shank.offset", "box.height", "bolster.height", "frame.height", "frame.rock", "wheel.diameter",
     "wheel.flange_thickness", "weight.truck", "tip.angle", "roll.coast", "roll.runout", "roll.pull",
@@ -70,6 +74,10 @@ class Inspection:
         Findings of the car as received, which the score is of.
     tables : Tables
         The facts used.
+    portrayal : Portrayal or None
+        What the car portrays and when, None where the sheet says nothing of it.
+    fidelity : Fidelity or None
+        Dimensions against the full-size car at the stage shown, None where none is known.
     """
 
     history: History
@@ -86,6 +94,8 @@ class Inspection:
     last: tuple[Finding, ...] = ()
     received: tuple[Finding, ...] = ()
     tables: Tables = field(default_factory=shipped, repr=False)
+    portrayal: Portrayal | None = None
+    fidelity: Fidelity | None = None
 
     @property
     def explanation(self) -> Explanation:
@@ -261,11 +271,21 @@ def inspect(
     number = stage_number(history, stage)
     last = len(history.stages) - 1
     anchors = tables.table("words/looks")
+    portrayal = portrayed(history, tables)
     found: dict[int, list[Finding]] = {}
     values = {each: values_at(history, words, each) for each in {0, number, last}}
     for each, at_stage in values.items():
         judged = judge_stage(rules.clauses, at_stage, history, words, chosen.thresholds)
         found[each] = judged + judge_looks(history, anchors, each)
+        if portrayal is not None:
+            from carwright.prototype.findings import era_findings  # noqa: PLC0415 - read only where there is evidence
+
+            found[each] += era_findings(portrayal, each)
+        if history.portrayed.dimensions:
+            from carwright.prototype.findings import fidelity_findings  # noqa: PLC0415
+
+            measured = compared(history, at_stage, chosen, tables)
+            found[each] += fidelity_findings(measured, history, each, chosen.thresholds)
     explanations = {each: explained(history, words, findings, each) for each, findings in found.items()}
     charges = {
         each: charged(history, words, findings, each, explanations[each], chosen) for each, findings in found.items()
@@ -282,12 +302,13 @@ def inspect(
             **{reading.entry: reading.stage for reading in history.readings},
             **{check.entry: check.stage for check in history.gauges},
             **{look.entry: look.stage for look in history.looks},
+            **{piece.entry: piece.stage for piece in history.evidence},
         },
         system=history.system,
     )
     older = judge_stage(rules.older, values[number], history, words, chosen.thresholds)
     ranked = next_readings(
-        found[number],
+        [each for each in found[number] if each.grade or each.characteristic in words.characteristics],
         values[number],
         history,
         words,
@@ -323,7 +344,40 @@ def inspect(
         last=tuple(found[last]),
         received=tuple(found[0]),
         tables=tables,
+        portrayal=portrayal,
+        fidelity=compared(history, values[number], chosen, tables) if history.portrayed.dimensions else None,
     )
+
+
+def portrayed(history: History, tables: Tables) -> Portrayal | None:
+    """What the car portrays; the dated rules are read only where its sheet says something of it."""
+    if not history.evidence and history.portrayed == NOTHING_PORTRAYED:
+        return None
+    from carwright.prototype.portrayal import portrayal_of  # noqa: PLC0415
+
+    return portrayal_of(history, tables, european="nem" in history.rules)
+
+
+def compared(history: History, values: Values, rubric: Rubric, tables: Tables) -> Fidelity | None:
+    """Dimensions of the model against those of the full-size car, by the rubric's tolerance class.
+
+    Raises
+    ------
+    UnknownNameError
+        "there is no tolerance class 'closer'; did you mean 'close'?"
+    """
+    from carwright.prototype.fidelity import ToleranceClass, fidelity_of  # noqa: PLC0415
+
+    rows = tables.table("fidelity/classes").rows
+    if rubric.fidelity not in rows:
+        raise UnknownNameError("tolerance class", rubric.fidelity, nearest(rubric.fidelity, rows))
+    row = rows[rubric.fidelity]
+    width = {name: cell.value or 0.0 for name, cell in row.cells.items()}
+    tolerance = ToleranceClass(row.key, row.words["title"], width["scale_in"], width["percent"])
+    measured = {
+        what.removeprefix("dimension:"): value for (what, at), value in values.found.items() if at in {"", "all"}
+    }
+    return fidelity_of(history.portrayed.dimensions, measured, history.scale.ratio, tolerance)
 
 
 def explained(history: History, words: Vocabulary, findings: Sequence[Finding], stage: int) -> Explanation:

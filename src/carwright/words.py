@@ -6,7 +6,7 @@ The tables fill a :class:`Vocabulary`; the history checks a sheet against it.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -206,11 +206,18 @@ class Vocabulary:
     european: frozenset[str] = frozenset()
     contributions: Mapping[str, Contribution] = field(default_factory=dict)
     cautions: Mapping[str, str] = field(default_factory=dict)
+    features: Callable[[], Mapping[str, str]] = dict
+    """Features, their groups and stencils, by their names as :func:`plain` writes them; read when first asked for."""
 
     @property
     def ratios(self) -> Mapping[str, float]:
         """Scale ratio by scale name [-]."""
         return {name: scale.ratio for name, scale in self.scales.items()}
+
+
+def plain(name: str) -> str:
+    """A name without the differences people make no point of: case, hyphens and blanks."""
+    return " ".join(name.casefold().replace("-", " ").replace("_", " ").split())
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

@@ -12,6 +12,7 @@ from carwright.errors import UnitError
 from carwright.history.entries import (
     AcquisitionEntry,
     Entry,
+    EvidenceEntry,
     GaugeEntry,
     LookEntry,
     PhotoEntry,
@@ -21,6 +22,7 @@ from carwright.history.entries import (
     RulingEntry,
     WorkEntry,
 )
+from carwright.history.evidence import FEATURE_WORK, Names, read_evidence, read_feature_work
 from carwright.history.faults import Faults
 from carwright.history.geometry import ReadGeometry
 from carwright.history.instruments import Instruments
@@ -29,6 +31,7 @@ from carwright.history.places import places_of, work_place
 from carwright.history.profiles import read_profile
 from carwright.history.records import (
     Acquisition,
+    Evidence,
     GaugeCheck,
     GaugeLimits,
     Look,
@@ -45,7 +48,7 @@ from carwright.history.works import read_amount
 from carwright.units import EXPECTED, Quantity, parse, say
 from carwright.words import Characteristic, Scale, Vocabulary, nearest
 
-KEPT = ("evidence", "trouble", "exposure", "placement")
+KEPT = ("trouble", "exposure", "placement")
 """Kinds of entry that are checked and kept, and that no room judges yet."""
 
 
@@ -64,10 +67,19 @@ class Checker:
         What may be named in ``with``.
     faults : Faults
         Where to note what is wrong.
+    own_features : bool
+        Whether the sheet names files that may define features of the person's own.
     """
 
     def __init__(
-        self, words: Vocabulary, scale: Scale, geometry: ReadGeometry, instruments: Instruments, faults: Faults
+        self,
+        words: Vocabulary,
+        scale: Scale,
+        geometry: ReadGeometry,
+        instruments: Instruments,
+        faults: Faults,
+        *,
+        own_features: bool = False,
     ) -> None:
         self._words, self._scale, self._geometry, self._axles = words, scale, geometry, geometry.axles
         self._ratios = words.ratios
@@ -81,6 +93,8 @@ class Checker:
         self.acquisitions: list[Acquisition] = []
         self.profiles: list[Profile] = []
         self.spreads: list[Spread] = []
+        self.evidence: list[Evidence] = []
+        self._own_features = own_features
         self.kept: Counter[str] = Counter()
 
     def run(self, entries: Sequence[tuple[int, Entry]]) -> tuple[Stage, ...]:
@@ -274,8 +288,13 @@ class Checker:
                 size, kind = read
         if entry.face is not None and remedy is not None and remedy.id != "dress-shank":
             self._fault(number, entry, "face", "only a shank has a face that is dressed")
+        feature, month = "", None
+        if entry.remedy in FEATURE_WORK or entry.feature is not None or entry.date is not None:
+            feature, month, faults = read_feature_work(entry, self._names())
+            for key, message in faults:
+                self._fault(number, entry, key, message)
         where = f" at {at}" if at else ""
-        amount = f" {entry.amount}" if entry.amount else ""
+        amount = f" {entry.amount}" if entry.amount else f" {entry.feature}" if entry.feature else ""
         self.works.append(
             Work(
                 number + 1,
@@ -288,6 +307,8 @@ class Checker:
                 size,
                 kind,
                 entry.face or "",
+                feature,
+                month,
             )
         )
         return Stage(stage, f"after {entry.remedy}{amount}{where}")
@@ -304,6 +325,15 @@ class Checker:
                 entry.who or "",
             )
         )
+
+    def _names(self) -> Names:
+        return Names(self._words.features(), self._own_features)
+
+    def _evidence(self, number: int, entry: EvidenceEntry, stage: int) -> None:
+        read, faults = read_evidence(entry, number + 1, stage, self._names())
+        for key, message in faults:
+            self._fault(number, entry, key, message)
+        self.evidence.append(read)
 
     def _photo(self, number: int, entry: PhotoEntry, stage: int) -> None:
         path = PurePosixPath(entry.file.replace("\\", "/"))
@@ -418,6 +448,7 @@ _READERS: dict[type, Callable[[Checker, int, Any, int], None]] = {
     ProfileEntry: Checker._profile,  # noqa: SLF001
     LookEntry: Checker._look,  # noqa: SLF001
     RulingEntry: Checker._ruling,  # noqa: SLF001
+    EvidenceEntry: Checker._evidence,  # noqa: SLF001
     PhotoEntry: Checker._photo,  # noqa: SLF001
     AcquisitionEntry: Checker._acquisition,  # noqa: SLF001
 }

@@ -58,6 +58,7 @@ def _words(value: str) -> str:
 
 Text = Annotated[str, Field(min_length=1, max_length=2000), AfterValidator(_words)]
 Amount = Annotated[str, Field(min_length=1, max_length=64)]
+Use = Literal["interchange", "home road", "company service"]
 Money = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
 
 
@@ -157,6 +158,8 @@ class WorkEntry(_Entry):
     at: Text | None = None
     amount: Amount | None = None
     face: Literal["top", "under"] | None = None
+    feature: Text | None = None
+    date: Text | None = None
 
 
 class PhotoEntry(_Entry):
@@ -169,20 +172,32 @@ class PhotoEntry(_Entry):
 
 
 class Seen(_Written):
-    """One feature in a piece of evidence."""
+    """One feature in a piece of evidence, or a stencil and the date it bears."""
 
     feature: Text
-    state: Literal["present", "absent", "not visible"]
+    state: Literal["present", "absent", "not visible"] = "present"
+    date: Text | None = None
+    trust: Annotated[float, Field(ge=0, le=1)] | None = None
 
 
 class EvidenceEntry(_Entry):
-    """A photo, drawing or roster line, with what it shows and what is claimed of it."""
+    """A photo, drawing or roster line, or the model itself, with what it shows and what is claimed of it."""
 
     kind: Literal["evidence"]
+    of: Literal["photo", "drawing", "roster", "model"] = "photo"
     source: Text
     claim: Text | None = None
     trust: Annotated[float, Field(ge=0, le=1)] | None = None
-    seen: list[Seen] = []
+    copies: Text | None = None
+    number: Text | None = None
+    built: Text | None = None
+    rebuilt: Text | None = None
+    repainted: Text | None = None
+    renumbered: Text | None = None
+    last_seen: Text | None = None
+    type: Text | None = None
+    use: Use | None = None
+    seen: Annotated[list[Seen], Field(max_length=200)] = []
 
 
 class _RunningEntry(_Entry):
@@ -342,7 +357,20 @@ class Claim(_Written):
     trust: Annotated[float, Field(ge=0, le=1)] | None = None
 
 
-Fact = str | int | Claim
+Fact = str | int | Claim | list[Claim]
+"""A fact, or rival claims of one."""
+
+
+class Dimension(_Written):
+    """A dimension of the full-size car, with where the figure comes from."""
+
+    name: Text
+    value: Amount
+    u: Amount | None = None
+    of: Literal["drawing", "photo", "measured", "roster"] = "drawing"
+    source: Text | None = None
+    trust: Annotated[float, Field(ge=0, le=1)] | None = None
+    over_scale: Text | None = None
 
 
 class Prototype(_Written):
@@ -356,7 +384,16 @@ class Prototype(_Written):
     builder: Fact | None = None
     built: Fact | None = None
     rebuilt: Fact | None = None
+    repainted: Fact | None = None
+    renumbered: Fact | None = None
+    last_seen: Fact | None = None
     capacity: Fact | None = None
+    wanted: Text | None = None
+    country: Text | None = None
+    use: Use | None = None
+    dated: Annotated[list[Text], Field(max_length=12)] | None = None
+    roster: Text | None = None
+    dimension: Annotated[list[Dimension], Field(max_length=200)] = []
 
 
 class Car(_Written):

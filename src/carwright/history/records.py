@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from carwright.dates import Span
 from carwright.units import Kind, Quantity, System
 from carwright.words import Scale
 
@@ -189,6 +190,8 @@ class Work:
     size: float | None = None
     kind: str = ""
     face: str = ""
+    feature: str = ""
+    month: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +224,119 @@ class Photo:
     note: str
     when: str
     stage: int
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """A feature in a piece of evidence, or a stencil and the month it bears.
+
+    ``state`` is ``present``, ``absent`` or ``not visible``; ``trust`` is the chance that it was seen rightly [-].
+    """
+
+    feature: str
+    state: str
+    month: int | None = None
+    trust: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A date somebody states: of the picture (``taken``), or of an event in the car's life."""
+
+    about: str
+    span: Span
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """A photograph, drawing or roster line, or the model itself.
+
+    Attributes
+    ----------
+    entry, stage : int
+        Entry of the sheet, counted from 1, and its stage.
+    of, source : str
+        ``photo``, ``drawing``, ``roster`` or ``model``, and what it is, in words.
+    seen : tuple[Sighting, ...]
+        What it shows.
+    stated : tuple[Stated, ...]
+        Dates claimed.
+    trust : float or None
+        In what it claims; None where it does not say [-].
+    copies : str
+        The source it was copied from, "" where from none.
+    number, type, use : str
+        The number the car bears there, its type and use where they are not the sheet's.
+    looked : int or None
+        The month it was looked at.
+    """
+
+    entry: int
+    stage: int
+    of: str
+    source: str
+    seen: tuple[Sighting, ...] = ()
+    stated: tuple[Stated, ...] = ()
+    trust: float | None = None
+    copies: str = ""
+    number: str = ""
+    type: str = ""
+    use: str = ""
+    looked: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """One claim about the prototype: ``span`` where it is a date."""
+
+    what: str
+    value: str
+    source: str
+    trust: float | None
+    span: Span | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FullSize:
+    """A dimension of the full-size car and its standard uncertainty [mm]."""
+
+    name: str
+    value: float
+    u: float
+    of: str
+    source: str
+    over_scale: str = ""
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Portrayed:
+    """What the sheet says of the prototype, and of the time the model is wanted for.
+
+    Attributes
+    ----------
+    statements : tuple[Statement, ...]
+        Claims, rivals of one thing side by side.
+    dimensions : tuple[FullSize, ...]
+        Of the full-size car.
+    wanted : str
+        A date or an epoch, "" where none is wanted.
+    country, use : str
+        For epochs and rules.
+    dated : tuple[str, ...]
+        Files of dated rules of the person's own.
+    roster : str
+        A roster beside the sheet.
+    """
+
+    statements: tuple[Statement, ...] = ()
+    dimensions: tuple[FullSize, ...] = ()
+    wanted: str = ""
+    country: str = ""
+    use: str = ""
+    dated: tuple[str, ...] = ()
+    roster: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,6 +387,10 @@ class History:
         Where ballast can go.
     stock : str
         Path of the person's stock, or "".
+    evidence : tuple[Evidence, ...]
+        Photographs, drawings, roster lines, and the model as it stands.
+    portrayed : Portrayed
+        What is said of the prototype.
     kept : mapping
         Entries no room reads yet, counted by kind.
     folder : str
@@ -304,6 +424,8 @@ class History:
     parts: tuple[CarPart, ...] = ()
     pockets: tuple[Space, ...] = ()
     stock: str = ""
+    evidence: tuple[Evidence, ...] = ()
+    portrayed: Portrayed = Portrayed()
     kept: Mapping[str, int] = field(default_factory=dict)
     folder: str = ""
     notes: tuple[str, ...] = ()

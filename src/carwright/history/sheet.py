@@ -7,7 +7,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
@@ -30,7 +30,8 @@ from carwright.history.faults import Faults, known_keys
 from carwright.history.geometry import read_geometry
 from carwright.history.instruments import Instruments
 from carwright.history.lines import Lines
-from carwright.history.records import CarPart, History
+from carwright.history.evidence import read_portrayed
+from carwright.history.records import CarPart, History, Portrayed
 from carwright.words import Scale, Vocabulary, nearest
 
 LARGEST = 1_000_000
@@ -166,7 +167,9 @@ class _Reader:
         named = {str(raw.get("name")) for raw in listed if isinstance(raw, dict)} if isinstance(listed, list) else set()
         broken = named - {row.name for _, row in rows["instrument"]}
         instruments = Instruments(rows["instrument"], self._words, self._faults, broken)
-        checker = Checker(self._words, scale, geometry, instruments, self._faults)
+        portrayed = self._portrayed(car)
+        own = bool(portrayed.dated)
+        checker = Checker(self._words, scale, geometry, instruments, self._faults, own_features=own)
         stages = checker.run(entries)
         priors = checker.priors(rows["prior"])
         self._rules(car)
@@ -212,6 +215,8 @@ class _Reader:
             ),
             pockets=pockets,
             stock=car.stock or "",
+            evidence=tuple(checker.evidence),
+            portrayed=portrayed,
             kept=dict(sorted(checker.kept.items())),
             folder=self._folder,
             notes=tuple(entry.note or "" for _, entry in entries if entry.kind == "note"),
@@ -312,6 +317,23 @@ class _Reader:
         except ValidationError:
             return None
 
+    def _portrayed(self, car: Car) -> Portrayed:
+        if car.prototype is None:
+            return Portrayed()
+        portrayed, faults = read_portrayed(car.prototype)
+        for key, message in faults:
+            name, _, number = key.partition(" ")
+            if name == "dimension" and number:
+                self._faults.add(f"car, prototype, {key}", message, "car.prototype.dimension", int(number.split()[0]) - 1)
+            else:
+                self._faults.add("car, prototype", message, "car.prototype", 0, key)
+        for path in (*portrayed.dated, *filter(None, [portrayed.roster])):
+            inside = PurePosixPath(path.replace("\\", "/"))
+            if inside.is_absolute() or ".." in inside.parts or ":" in path:
+                self._faults.add("car, prototype", f"{path!r} must lie beside the sheet or in a folder below it",
+                                 "car.prototype", 0, "dated")  # fmt: skip
+        return portrayed
+
     def _rules(self, car: Car) -> None:
         for name in car.rules or ():
             if not name.endswith(".toml") and name not in self._words.rule_sets:
@@ -334,7 +356,11 @@ def _facts(car: Car) -> dict[str, str]:
     if car.prototype is None:
         return {}
     raw = car.prototype.model_dump(by_alias=True, exclude_none=True)
-    return {key: str(fact["value"] if isinstance(fact, dict) else fact) for key, fact in raw.items()}
+    first = {key: fact[0] if isinstance(fact, list) else fact for key, fact in raw.items() if key in _FACTS and fact}
+    return {key: str(fact["value"] if isinstance(fact, dict) else fact) for key, fact in first.items()}
+
+
+_FACTS = ("owner", "class", "number", "series", "quantity", "builder", "built", "rebuilt", "capacity")
 
 
 def write_sheet(sheet: Sheet) -> str:

@@ -130,7 +130,7 @@ def _judge(
         if not at and words.characteristics[clause.characteristic].places in {"axles", "wheels"}:
             reason = "how many axles the car has is not said: axles_per_truck, or axles, in [car.geometry]"
         return Finding(**facts | {"reason": reason})
-    facts |= _of_value(value, facts["notes"])
+    facts |= facts_of(value, facts["notes"])
     if clause.kind is None:
         return _by_eye(facts, value)
     if limits.missing:
@@ -140,14 +140,15 @@ def _judge(
         return _no_limit(facts, clause.kind, limits, history)
     if not value.places:
         return _gauge_only(facts, value.gauges, limits)
-    return _measured(facts, clause.kind, value, limits, history, thresholds)
+    return judge_measured(facts, clause.kind, value, limits, history, thresholds)
 
 
 Facts = dict[str, Any]
 """Fields of a finding as they are gathered."""
 
 
-def _of_value(value: Value, notes: tuple[str, ...]) -> Facts:
+def facts_of(value: Value, notes: tuple[str, ...]) -> Facts:
+    """Fields of a finding that come from its value alone."""
     standing = tuple(
         figures.name if figures.basis == "declared" else f"{figures.name} ({figures.basis})"
         for figures in value.figures
@@ -237,9 +238,24 @@ def _ends(limits: Limits) -> tuple[float, float]:
     )
 
 
-def _measured(
+def judge_measured(
     facts: Facts, kind: Kind, value: Value, limits: Limits, history: History, thresholds: Thresholds
 ) -> Finding:
+    """Judge a value that was read against limits, by the decision rule every clause goes by.
+
+    Parameters
+    ----------
+    facts : dict
+        Fields of the finding that are known already, ``instruments`` and ``notes`` among them.
+    kind : str
+        Kind of quantity.
+    value, limits
+        With the same unit.
+    history : History
+        For the units of what is said.
+    thresholds : Thresholds
+        The rubric's.
+    """
     lower, upper = _ends(limits)
     told = value.told()
     try:

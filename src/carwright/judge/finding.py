@@ -14,7 +14,8 @@ OUTCOMES: tuple[Outcome, ...] = ("fails", "undecided", "not measured", "conforms
 """In the order they are shown."""
 
 Basis = Literal[
-    "measured", "gauge only", "by eye", "no limit", "needs geometry", "nothing read", "stale", "contradiction"
+    "measured", "gauge only", "by eye", "no limit", "needs geometry", "nothing read", "stale", "contradiction",
+    "dated rule",
 ]
 
 
@@ -78,6 +79,8 @@ class Finding:
         What a reader must know of the clause.
     grade : str
         Grade of a look.
+    cause : str
+        What it is charged to, where a room that found it says so; "" otherwise.
     """
 
     clause: str
@@ -115,6 +118,7 @@ class Finding:
     notes: tuple[str, ...] = ()
     grade: str = ""
     clause_note: str = ""
+    cause: str = ""
 
     @property
     def where(self) -> str:

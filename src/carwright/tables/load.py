@@ -88,6 +88,10 @@ class Tables:
         entry = self._folder / "rules" / f"{name}.toml"
         return entry.read_text("utf-8") if entry.is_file() else None
 
+    def dated_text(self, name: str) -> str:
+        """Text of a file of what dates a car."""
+        return (self._folder / "dated" / f"{name}.toml").read_text("utf-8")
+
     def rule_sets(self) -> tuple[str, ...]:
         """Names of the shipped rule sets."""
         return tuple(sorted(entry.name.removesuffix(".toml") for entry in (self._folder / "rules").iterdir()))

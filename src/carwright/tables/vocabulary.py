@@ -6,6 +6,7 @@ import re
 from typing import cast
 
 from carwright.errors import TableError
+from carwright.tables.dated import dated_of
 from carwright.tables.load import Tables
 from carwright.tables.model import Row
 from carwright.units import INSIDE, Kind
@@ -47,6 +48,7 @@ def vocabulary(tables: Tables) -> Vocabulary:
         rule_sets=tables.rule_sets(),
         contributions={name: _contribution(row) for name, row in tables.table("words/contributions").rows.items()},
         cautions={name: row.words["text"] for name, row in tables.table("words/cautions").rows.items()},
+        features=lambda: dated_of(tables).written,
         european=frozenset(tables.table("scales/nem").rows) - frozenset(tables.table("scales/nmra").rows),
     )
 

@@ -95,15 +95,16 @@ def _single(finding: Finding, rubric: Rubric, scale: Scale) -> Charge | None:
     rule = rubric.rule_for(finding.characteristic)
     if rule is None or finding.basis == "no limit":
         return None
+    cause = finding.cause or rule.cause
     depth = _depth(finding, rule, scale)
     points = rule.least + (rule.most - rule.least) * depth
     why = f"{rule.least:g} just outside to {rule.most:g} far outside, {depth:.0%} of the way"
     status = rule.status_far if depth >= 1 and rule.status_far else rule.status
     if finding.outcome == "fails":
-        return Charge(rule.cause, finding.at, rule.category, points, (finding,), status, why)
+        return Charge(cause, finding.at, rule.category, points, (finding,), status, why)
     chance = 0.5 if finding.p_conform is None else 1 - finding.p_conform
     why = f"{why}; undecided: times the probability {chance:.2f} that it is at fault"
-    return Charge(rule.cause, finding.at, rule.category, points * chance, (finding,), "", why, provisional=True)
+    return Charge(cause, finding.at, rule.category, points * chance, (finding,), "", why, provisional=True)
 
 
 def _look(finding: Finding, rubric: Rubric) -> Charge | None:

@@ -25,7 +25,7 @@ _FILE_KEYS = {
     **dict.fromkeys(("format", "id", "title", "note"), "a text"),
     "charges": "a list of texts",
     **dict.fromkeys(("further_places", "least_examined"), "a number of zero or more"),
-    **dict.fromkeys(("thresholds", "service"), "a table"),
+    **dict.fromkeys(("thresholds", "service", "fidelity"), "a table"),
     **dict.fromkeys(("category", "charge", "look", "band"), "a list of tables"),
 }
 _NUMBER = "a number of zero or more"
@@ -33,6 +33,7 @@ _CATEGORY_KEYS = {"id": "a text", "title": "a text", "points": _NUMBER}
 _BAND_KEYS = {"from": _NUMBER, "word": "a text"}
 _THRESHOLD_KEYS = {"conform": _NUMBER, "fail": _NUMBER}
 _SERVICE_KEYS = {"needs": "a list of texts or of lists of texts"}
+_FIDELITY_KEYS = {"class": "a text"}
 _FAR_KEYS = dict.fromkeys(_FAR, _NUMBER)
 _CHARGE_KEYS = {
     "about": "a list of texts",
@@ -100,6 +101,8 @@ class Rubric:
         Share of all points that must have been examined before a band is given [-].
     needs : tuple of tuples
         Characteristics that hold a car while they are open; of each group at least one must be judged.
+    fidelity : str
+        Tolerance class dimensions are judged by, a row of ``fidelity/classes``.
     """
 
     id: str
@@ -114,6 +117,7 @@ class Rubric:
     bands: tuple[tuple[float, str], ...]
     least_examined: float
     needs: tuple[tuple[str, ...], ...]
+    fidelity: str = "close"
 
     @property
     def out_of(self) -> float:
@@ -180,6 +184,7 @@ def read_rubric(text: str, file: str) -> Rubric:
             check_shape(row, keys, f"{file}, {name} {number}")
     check_shape(raw.get("thresholds", {}), _THRESHOLD_KEYS, f"{file}, thresholds")
     check_shape(raw.get("service", {}), _SERVICE_KEYS, f"{file}, service")
+    check_shape(raw.get("fidelity", {}), _FIDELITY_KEYS, f"{file}, fidelity")
     categories = tuple(
         Category(_text(row, "id", f"{file}, category {i}"), _text(row, "title", f"{file}, category {i}"),
                  _number(row, "points", f"{file}, category {i}"))
@@ -218,6 +223,7 @@ def read_rubric(text: str, file: str) -> Rubric:
         needs=tuple(
             (each,) if isinstance(each, str) else tuple(each) for each in raw.get("service", {}).get("needs", [])
         ),
+        fidelity=raw.get("fidelity", {}).get("class", "close"),
     )
 
 

@@ -1,0 +1,188 @@
+"""Everything this room has to say of one car: when it can be right, what is wrong, what dates its evidence, its life."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from carwright.dates import Span
+from carwright.history import History
+from carwright.prototype.anachronism import Anachronism, anachronisms
+from carwright.prototype.conflicts import Conflicts, conflicts_of
+from carwright.prototype.evidence import Claim, Dating, Piece
+from carwright.prototype.life import LifeLine, life_line
+from carwright.prototype.posterior import Posterior, Telling
+from carwright.prototype.reading import check_wanted, dated_for, model_at, pieces_of, setting_of
+from carwright.prototype.record import Record, record_of, trust_of
+from carwright.prototype.subject import Subject
+from carwright.prototype.window import Window, window_of
+from carwright.prototype.work import WorkList, work_list
+from carwright.tables import Tables
+from carwright.tables.dated_model import Dated
+
+
+@dataclass(frozen=True)
+class DatedPiece:
+    """One piece of evidence and when it is from.
+
+    Attributes
+    ----------
+    piece : Piece
+        What was shown and claimed.
+    posterior : Posterior
+        Over months.
+    tellings : tuple[Telling, ...]
+        What speaks loudest, first.
+    conflicts : Conflicts
+        Where hard facts clash.
+    window : Window
+        Months the facts allow, without any weighing.
+    """
+
+    piece: Piece
+    posterior: Posterior
+    tellings: tuple[Telling, ...]
+    conflicts: Conflicts
+    window: Window
+
+    def span(self) -> Span:
+        """Months it can be from: the hard window and the picture's own claim where they agree, else what is left."""
+        hard = Span(self.window.earliest, self.window.latest_hard) if self.window.hard else Span(None, None)
+        for claim in self.piece.claims:
+            if claim.about == "taken":
+                hard = hard.common(claim.span) or hard
+        if hard.first is None or hard.last is None:
+            if self.posterior.reason:
+                return hard
+            inside, _ = self.posterior.interval(0.95)
+            hard = hard.common(inside) or hard
+        return hard
+
+
+@dataclass(frozen=True)
+class Portrayal:
+    """What a car portrays, and when.
+
+    Attributes
+    ----------
+    dated : Dated
+        Rules that hold for it.
+    pieces : tuple[Piece, ...]
+        All of them, the model's own among them.
+    models : tuple of Subject or None
+        The model at each stage.
+    wanted : Span or None
+        Months it is wanted for.
+    record : Record
+        The prototype.
+    """
+
+    dated: Dated
+    pieces: tuple[Piece, ...]
+    models: tuple[Subject | None, ...]
+    wanted: Span | None
+    record: Record
+    claims: tuple[Claim, ...] = ()
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing to say."""
+        return not self.pieces and not self.record.facts and self.wanted is None
+
+    def window(self, stage: int) -> Window | None:
+        """The window of the model at a stage, None where nobody said what it shows."""
+        return self._windows[stage]
+
+    @cached_property
+    def _windows(self) -> tuple[Window | None, ...]:
+        return tuple(window_of(self.dated, model) if model is not None else None for model in self.models)
+
+    def anachronisms(self, stage: int) -> list[Anachronism]:
+        """What is not right in the wanted months; none where none are wanted."""
+        window = self.window(stage)
+        return anachronisms(window, self.wanted, self.dated) if window is not None and self.wanted is not None else []
+
+    def clashes(self, stage: int) -> Conflicts | None:
+        """Where what the model shows clashes with itself; None where nobody said what it shows."""
+        model = self.models[stage]
+        if model is None:
+            return None
+        datings = tuple(Dating(name, month) for name, month in model.stencils.items())
+        own = replace(model, stencils={})
+        built = () if model.stencils.get("stencil.built") is not None else self.claims
+        return conflicts_of(self.dated, Piece("the model", "model", own, datings, built))
+
+    @cached_property
+    def work(self) -> WorkList | None:
+        """The least work that makes the model as it stands last right in the wanted months."""
+        model = self.models[-1]
+        return work_list(self.dated, model, self.wanted) if model is not None and self.wanted is not None else None
+
+    @cached_property
+    def datings(self) -> tuple[DatedPiece, ...]:
+        """Every piece of evidence but the model, dated."""
+        return tuple(date(self.dated, piece, self.claims) for piece in self.pieces if piece.of != "model")
+
+    @cached_property
+    def life(self) -> LifeLine | None:
+        """The life line; None without evidence and claims."""
+        if not self.datings and not self.claims:
+            return None
+        pieces = [each.piece for each in self.datings]
+        return life_line(self.dated, pieces, [each.span() for each in self.datings], self.claims, self.models[-1])
+
+
+def date(dated: Dated, piece: Piece, claims: Sequence[Claim] = ()) -> DatedPiece:
+    """One piece of evidence dated; claims of the record that say when the car was built are heard with its own."""
+    from carwright.prototype.posterior import date_piece  # noqa: PLC0415 - NumPy is loaded only to date a picture
+
+    told = tuple(each for each in claims if each.about == "built")
+    heard = replace(piece, claims=(*piece.claims, *told))
+    posterior, tellings = date_piece(dated, heard)
+    return DatedPiece(
+        heard, posterior, tuple(tellings), conflicts_of(dated, heard), window_of(dated, piece.as_of())
+    )  # fmt: skip
+
+
+def portrayal_of(history: History, tables: Tables, *, european: bool) -> Portrayal | None:
+    """What a car portrays.
+
+    Parameters
+    ----------
+    history : History
+        With its evidence and what is said of its prototype.
+    tables : Tables
+        For the dated rules.
+    european : bool
+        Whether its sheet goes by European norms, where it names no country.
+
+    Returns
+    -------
+    Portrayal or None
+        None where the sheet says nothing of it, so that no rule is read.
+
+    Raises
+    ------
+    CarwrightError
+        When a file of the person's own, a feature or the wanted date cannot be used.
+    """
+    told = history.portrayed
+    if not history.evidence and not told.statements and not told.wanted and not told.dated:
+        return None
+    dated = dated_for(told, tables, history.folder, european=european)
+    setting = setting_of(history.type, told)
+    pieces = pieces_of(history.evidence, setting, dated)
+    claims = tuple(
+        Claim(each.what.replace("_", " "), each.span, trust_of(each), each.value, each.source or "the record")
+        for each in told.statements
+        if each.span is not None
+    )
+    return Portrayal(
+        dated=dated,
+        pieces=tuple(pieces),
+        models=tuple(model_at(history, pieces, stage.number, dated) for stage in history.stages),
+        wanted=check_wanted(told, dated),
+        record=record_of(told.statements),
+        claims=claims,
+    )

@@ -1,0 +1,294 @@
+"""The model window: the months in which everything a car shows can be true at once, and what sets them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from carwright.dates import ALWAYS, Span, Spans, iso, overlap
+from carwright.prototype.book import Bar, Book, Limit, book_of
+from carwright.prototype.subject import Shown, Subject
+from carwright.tables.dated_model import AgeRule, Dated, Interval
+
+_STENCIL_ORDER = ("stencil.built", "stencil.rebuilt", "stencil.repainted")
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """The months one thing a car shows allows.
+
+    Attributes
+    ----------
+    name, state : str
+        A feature with ``present`` or ``absent``, a stencil with its date, or ``age``.
+    soft, hard : tuple of Span
+        Months no source objects to, and months no sure source objects to.
+    bar : Bar or None
+        Of a feature.
+    why : tuple[str, ...]
+        What sets it where no dated rule of a feature does, each with its source.
+    broken : tuple[Limit, ...]
+        Limits on the dates of building, rebuilding or painting that the car breaks for sure.
+    doubtful : tuple[Limit, ...]
+        And those some source says it breaks.
+    implied : bool
+        Whether it is missing because another feature of its group is there.
+    """
+
+    name: str
+    state: str
+    soft: Spans
+    hard: Spans
+    bar: Bar | None = None
+    why: tuple[str, ...] = ()
+    broken: tuple[Limit, ...] = ()
+    doubtful: tuple[Limit, ...] = ()
+    implied: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """What sets one side of the window."""
+
+    side: str
+    name: str
+    state: str
+    month: int
+    hard: bool
+    rule: str
+    marks: str
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """When a car can be right as it is shown.
+
+    Attributes
+    ----------
+    soft, hard : tuple of Span
+        Months no source objects to; months no sure source objects to.
+    stretches : tuple[Stretch, ...]
+        Of everything shown.
+    bounds : tuple[Bound, ...]
+        What sets the sides.
+    built_soft, built_hard : int or None
+        The car was built in this month at the latest, from what it shows [months].
+    notes : tuple[str, ...]
+        What a reader must know.
+    """
+
+    soft: Spans
+    hard: Spans
+    stretches: tuple[Stretch, ...]
+    bounds: tuple[Bound, ...]
+    built_soft: int | None = None
+    built_hard: int | None = None
+    notes: tuple[str, ...] = field(default=())
+
+    @property
+    def earliest(self) -> int | None:
+        """First month of the hard window, None where it is open or empty."""
+        return self.hard[0].first if self.hard else None
+
+    @property
+    def latest_hard(self) -> int | None:
+        """Last month of the hard window."""
+        return self.hard[-1].last if self.hard else None
+
+    @property
+    def earliest_soft(self) -> int | None:
+        """First month no source objects to."""
+        return self.soft[0].first if self.soft else None
+
+    @property
+    def latest_soft(self) -> int | None:
+        """Last month no source objects to."""
+        return self.soft[-1].last if self.soft else None
+
+
+def window_of(dated: Dated, subject: Subject) -> Window:
+    """The window of one car.
+
+    Parameters
+    ----------
+    dated : Dated
+        The rules.
+    subject : Subject
+        What it shows and lacks, and the dates it bears.
+
+    Returns
+    -------
+    Window
+        Empty where no month is right; what clashes then is for :mod:`carwright.prototype.conflicts` to say.
+    """
+    book = book_of(dated, subject.kind, subject.use, subject.owner, subject.car_class)
+    stretches = (*feature_stretches(book, subject), *stencil_stretches(dated, subject))
+    soft: Spans = (ALWAYS,)
+    hard: Spans = (ALWAYS,)
+    for stretch in stretches:
+        soft, hard = overlap(soft, stretch.soft), overlap(hard, stretch.hard)
+        if stretch.broken:
+            hard = soft = ()
+        elif stretch.doubtful:
+            soft = ()
+    built = [limit for stretch in stretches if stretch.bar for limit in stretch.bar.limits if limit.about == "built"]
+    return Window(
+        soft=soft,
+        hard=hard,
+        stretches=stretches,
+        bounds=tuple(_bounds(stretches, soft, hard)),
+        built_soft=min((limit.soft for limit in built if limit.soft is not None), default=None),
+        built_hard=min((limit.hard for limit in built if limit.hard is not None), default=None),
+        notes=tuple(_notes(dated, subject)),
+    )
+
+
+def feature_stretches(book: Book, subject: Subject) -> list[Stretch]:
+    """What each feature allows; a feature that is there speaks for its group: the others are missing."""
+    present, built, rebuilt, painted = subject.present(), subject.build(), subject.rebuild(), subject.painted()
+    found = []
+    for shown, implied in implied_by(book.dated, subject.shown):
+        bar = book.bar(shown.feature, shown.state, present, built)
+        if implied and not bar.limits:
+            continue
+        known = {"built": built and built.first, "rebuilt": rebuilt and rebuilt.first, "painted": painted}
+        broken, doubtful = [], []
+        for limit in bar.limits:
+            date = known.get(limit.about)
+            if limit.about == "seen" or date is None:
+                continue
+            if limit.hard is not None and date > limit.hard:
+                broken.append(limit)
+            elif limit.soft is not None and date > limit.soft:
+                doubtful.append(limit)
+        found.append(
+            Stretch(
+                shown.feature, shown.state, bar.soft, bar.hard, bar, (), tuple(broken), tuple(doubtful), implied
+            )
+        )  # fmt: skip
+    return found
+
+
+def implied_by(dated: Dated, shown: Iterable[Shown]) -> list[tuple[Shown, bool]]:
+    """Everything shown, and the features missing because another of their group is there."""
+    listed = tuple(shown)
+    named = {each.feature for each in listed}
+    found = [(each, False) for each in listed]
+    for each in listed:
+        group = dated.group_of[each.feature]
+        if each.state == "present" and each.feature in dated.features:
+            rest = [name for name in group.ids() if name not in named]
+            named |= set(rest)
+            found += [(Shown(name, "absent", each.trust, each.source), True) for name in rest]
+        elif each.state == "absent" and each.feature in dated.groups:
+            rest = [name for name in group.ids() if name not in named]
+            named |= set(rest)
+            found += [(Shown(name, "absent", each.trust, each.source), True) for name in rest]
+    return found
+
+
+def stencil_stretches(dated: Dated, subject: Subject) -> list[Stretch]:
+    """What each date on the car allows: nothing before it, and by the intervals not long after it."""
+    found = []
+    built = subject.build()
+    for name, month in subject.stencils.items():
+        interval = interval_of(dated, name, subject.kind, month)
+        soft = Span(month, None)
+        why = [f"{dated.stencils[name].title} {iso(month)}"]
+        if interval is not None:
+            last = month + interval_months(interval, month, subject)
+            soft = Span(month, last)
+            why.append(f"{interval.id}: until {iso(last)} ({interval.strength}, confidence {interval.confidence})")
+        found.append(Stretch(name, iso(month), (soft,), (Span(month, None),), None, tuple(why)))
+    if "stencil.built" not in subject.stencils and built is not None and built.first is not None:
+        span = (Span(built.last, None),), (Span(built.first, None),)
+        found.append(Stretch("stencil.built", built.words(), *span, None, (f"built {built.words()}",)))
+    age = _age(dated, subject)
+    if age is not None:
+        found.append(age)
+    return found
+
+
+@lru_cache(maxsize=4096)
+def interval_of(dated: Dated, stencil: str, kind: str, month: int) -> Interval | None:
+    """The rule for how long a stencil may stand: of those that bind, the surest, then the one for this kind of car."""
+    order = {"high": 0, "medium": 1, "low": 2, "memory": 3}
+    found = [
+        each
+        for each in dated.intervals
+        if each.stencil == stencil
+        and (not each.types or kind in each.types)
+        and (each.start is None or month >= each.start)
+    ]
+    return min(found, key=lambda each: (order[each.confidence], not each.types), default=None)
+
+
+def interval_months(interval: Interval, month: int, subject: Subject) -> int:
+    """Months the stencil may stand: ``first`` where it was put on when the car was built or rebuilt."""
+    fresh = month in {subject.stencils.get("stencil.built"), subject.stencils.get("stencil.rebuilt")}
+    return interval.first if fresh or "new-mark" in subject.present() else interval.later
+
+
+def age_of(dated: Dated, subject: Subject, built: int) -> AgeRule | None:
+    """The age limit that binds a car built in a month, None where none does."""
+    for rule in dated.ages:
+        if rule.scope == "interchange" and subject.use != "interchange":
+            continue
+        early = rule.built_before is None or built < rule.built_before
+        if early and (rule.built_from is None or built >= rule.built_from):
+            return rule
+    return None
+
+
+def _age(dated: Dated, subject: Subject) -> Stretch | None:
+    built = subject.build()
+    if built is None or built.first is None or built.last is None or not subject.kind:
+        return None
+    rule = age_of(dated, subject, built.first)
+    if rule is None:
+        return None
+    soft = max(rule.start - 1, built.first + 12 * rule.years)
+    hard = max(rule.start - 1, built.last + 12 * rule.extended)
+    why = (f"{rule.id}: {rule.years} years, {rule.extended} where rebuilt or approved ({rule.strength}, "
+           f"confidence {rule.confidence})",)  # fmt: skip
+    return Stretch("age", f"built {built.words()}", (Span(None, soft),), (Span(None, hard),), None, why)
+
+
+def _bounds(stretches: Iterable[Stretch], soft: Spans, hard: Spans) -> Iterable[Bound]:
+    """Everything whose own limit is where the window begins or ends, soft or hard."""
+    for spans, is_hard in ((hard, True), (soft, False)):
+        if not spans:
+            continue
+        for side, month in (("from", spans[0].first), ("until", spans[-1].last)):
+            if month is None:
+                continue
+            for stretch in stretches:
+                own = stretch.hard if is_hard else stretch.soft
+                edge = (own[0].first if side == "from" else own[-1].last) if own else None
+                if edge != month:
+                    continue
+                rule, marks = _named(stretch, side, month, is_hard=is_hard)
+                yield Bound(side, stretch.name, stretch.state, month, is_hard, rule, marks)
+
+
+def _named(stretch: Stretch, side: str, month: int, *, is_hard: bool) -> tuple[str, str]:
+    if stretch.bar is None:
+        return stretch.why[0 if side == "from" else -1], ""
+    for limit in stretch.bar.limits:
+        value = limit.hard if is_hard else limit.soft
+        if limit.about == "seen" and limit.side == side and value == month:
+            return limit.rule.id, limit.rule.marks()
+    return "", ""
+
+
+def _notes(dated: Dated, subject: Subject) -> Iterable[str]:
+    if not subject.kind and subject.shown:
+        typed = [
+            rule.id
+            for each in subject.shown
+            for rule in dated.rules
+            if rule.types and rule.feature in {each.feature, dated.group_of[each.feature].id}
+        ]
+        if typed:
+            yield f"the kind of car is not known, so {len(set(typed))} rules for certain kinds bind nothing; name type"
