@@ -7,7 +7,7 @@ SHELL = /bin/sh
 python = .venv/bin/python
 
 # The rooms without input or output, whose tests must reach nearly every line and branch.
-pure = units tables history measure judge explain verdict
+pure = units dates tables history measure judge explain prototype verdict
 comma = ,
 empty =
 space = $(empty) $(empty)

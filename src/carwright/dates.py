@@ -52,11 +52,14 @@ class Span:
         return low and high
 
     def words(self) -> str:
-        """``1953-07 to 1959-12``, ``from 1953-07``, ``until 1959-12`` or ``any month``."""
+        """``1953-07 to 1959-12``, ``1957`` for all of a year, ``from 1953-07``, ``until 1959-12`` or ``any month``."""
         if self.first is None and self.last is None:
             return "any month"
         if self.first is None or self.last is None:
             return f"from {iso(self.first)}" if self.first is not None else f"until {iso(self.last)}"
+        if self.first % 12 == 0 and self.last % 12 == 11:  # noqa: PLR2004 - from January to December
+            first, last = self.first // 12, self.last // 12
+            return str(first) if first == last else f"{first} to {last}"
         return iso(self.first) if self.first == self.last else f"{iso(self.first)} to {iso(self.last)}"
 
 

@@ -91,6 +91,13 @@ class ContradictionError(CarwrightError):
         super().__init__("the observations contradict each other, or what is possible")
 
 
+class NothingToDateError(CarwrightError):
+    """A file says nothing that could be dated."""
+
+    def __init__(self, file: str) -> None:
+        super().__init__(f"{file}: nothing to date: it holds no evidence and says nothing of the prototype")
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Fault:
     """One thing wrong in a file a person wrote.

@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from carwright.prototype.portrayal import Portrayal
 
 FORMAT = "carwright-inspection/1"
-NOTHING_PORTRAYED = Portrayed()
 _READ_ELSEWHERE = {
     "coupler.exchange", "shank.offset", "box.height", "bolster.height", "frame.height", "frame.rock", "wheel.diameter",
     "wheel.flange_thickness", "weight.truck", "tip.angle", "roll.coast", "roll.runout", "roll.pull",
@@ -317,10 +316,13 @@ def inspect(
         presets_of(tables),
     )
     judged_about = {finding.characteristic for finding in found[number]}
+    full_size = {full.name for full in history.portrayed.dimensions}
     unjudged = [
         value
         for (what, _), value in sorted(values[number].found.items())
-        if characteristic_of(what) not in judged_about and characteristic_of(what) not in _READ_ELSEWHERE
+        if characteristic_of(what) not in judged_about
+        and characteristic_of(what) not in _READ_ELSEWHERE
+        and what.removeprefix("dimension:") not in full_size
     ]
     waiting = {characteristic_of(value.what) for value in unjudged}
     conditions = [
@@ -351,7 +353,7 @@ def inspect(
 
 def portrayed(history: History, tables: Tables) -> Portrayal | None:
     """What the car portrays; the dated rules are read only where its sheet says something of it."""
-    if not history.evidence and history.portrayed == NOTHING_PORTRAYED:
+    if not history.evidence and history.portrayed == Portrayed():
         return None
     from carwright.prototype.portrayal import portrayal_of  # noqa: PLC0415
 

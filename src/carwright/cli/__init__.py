@@ -18,6 +18,7 @@ from carwright.errors import CarwrightError
 
 COMMANDS = {
     "ballast": "Choose ballast or a load, place it, and say what it costs a train.",
+    "date": "Say when a car can be right, when its pictures are from, and what clashes.",
     "demo": "Make a demo car and its report.",
     "inspect": "Judge one bench sheet: the main job.",
     "new": "Write a short commented sheet that already inspects.",

@@ -48,6 +48,7 @@ def show_inspection(inspection: Inspection, *, everything: bool = False, edition
     if not everything and inspection.count("conforms"):
         click.echo(f"{MARKS['conforms']} {inspection.count('conforms')} conform (--all shows them)")
     _causes(inspection)
+    _era(inspection)
     _bench(inspection)
     _next(inspection)
     _points_lost(inspection)
@@ -138,6 +139,19 @@ def _causes(inspection: Inspection) -> None:
             click.echo(f"    {line.name:<20} {line.amount:<20} {bar:<{_WIDTH}} {words}".rstrip())
     for words in (*explanation.disagreements, *execution_lines(explanation, system)):
         click.echo(f"  {words}")
+
+
+def _era(inspection: Inspection) -> None:
+    """When the model can be right, and its dimensions; the evidence in full is for ``carwright date``."""
+    history, portrayal = inspection.history, inspection.portrayal
+    if portrayal is None and inspection.fidelity is None:
+        return
+    from carwright.cli.show_era import show_fidelity, show_model_briefly  # noqa: PLC0415 - only where there is evidence
+
+    if portrayal is not None:
+        show_model_briefly(portrayal, inspection.stage, history.scale.ratio, history.system)
+    if inspection.fidelity is not None:
+        show_fidelity(inspection.fidelity, history.system)
 
 
 def _bench(inspection: Inspection) -> None:

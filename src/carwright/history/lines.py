@@ -19,9 +19,12 @@ class Lines:
     ----------
     text : str
         The text; it need not be valid.
+    renamed : mapping, optional
+        Tables that are known by another name than the one written.
     """
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, renamed: Mapping[str, str] | None = None) -> None:
+        names = renamed or {}
         self._tables: dict[Where, int] = {}
         self._keys: dict[tuple[Where, str], int] = {}
         counts: dict[str, int] = {}
@@ -35,7 +38,8 @@ class Lines:
                 continue
             header = _HEADER.match(line.rstrip("\r"))
             if header is not None:
-                name = header[2].replace(" ", "")
+                first, dot, rest = header[2].replace(" ", "").partition(".")
+                name = f"{names.get(first, first)}{dot}{rest}"
                 if header[1] == "[[":
                     counts[name] = counts.get(name, -1) + 1
                 here = (name, counts.get(name, 0))

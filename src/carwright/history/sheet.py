@@ -26,11 +26,11 @@ from carwright.history.entries import (
     Pocket,
     PriorRow,
 )
+from carwright.history.evidence import read_portrayed
 from carwright.history.faults import Faults, known_keys
 from carwright.history.geometry import read_geometry
 from carwright.history.instruments import Instruments
 from carwright.history.lines import Lines
-from carwright.history.evidence import read_portrayed
 from carwright.history.records import CarPart, History, Portrayed
 from carwright.words import Scale, Vocabulary, nearest
 
@@ -116,7 +116,12 @@ def read_sheet_text(text: str, words: Vocabulary, *, file: str = "sheet", folder
         raise SheetError(file, [Fault(0, "", f"not TOML: {error}")]) from error
     except RecursionError as error:
         raise SheetError(file, [Fault(0, "", "nested too deeply to be a bench sheet")]) from error
-    return _Reader(document, Faults(Lines(text)), words, file, folder).read()
+    return read_document(document, Faults(Lines(text)), words, file, folder)
+
+
+def read_document(document: Mapping[str, Any], faults: Faults, words: Vocabulary, file: str, folder: str) -> Sheet:
+    """Read a sheet from its document; ``faults`` knows the lines, and what is wrong already."""
+    return _Reader(document, faults, words, file, folder).read()
 
 
 _INCHES = re.compile(r"""\d"\s*["\],}#]|\d"\s*\w""")

@@ -24,8 +24,8 @@ class Anachronism:
         A feature there or missing, a stencil with its date, or ``age``.
     judged : str
         ``wrong`` where a sure source rules it out, ``doubtful`` where some source does.
-    words : str
-        The whole in one sentence.
+    title, says : str
+        What it is, and when it would be right.
     rules : tuple[DatedRule, ...]
         What says so.
     why : tuple[str, ...]
@@ -35,9 +35,15 @@ class Anachronism:
     name: str
     state: str
     judged: Judged
-    words: str
+    title: str
+    says: str
     rules: tuple[DatedRule, ...] = ()
     why: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """The whole in one sentence."""
+        return f"{self.title}: {self.says}"
 
 
 def judge(stretch: Stretch, wanted: Span) -> Judged:
@@ -85,8 +91,9 @@ def _made(stretch: Stretch, judged: Judged, wanted: Span, dated: Dated) -> Anach
     title = "age" if stretch.name == "age" else dated.title(stretch.name)
     if stretch.bar is None:
         allowed = spans_words(stretch.soft if judged == "doubtful" else stretch.hard)
-        words = f"{title} ({stretch.state}): goes with {allowed}"
-        return Anachronism(stretch.name, stretch.state, judged, words, (), stretch.why)
+        return Anachronism(
+            stretch.name, stretch.state, judged, f"{title} ({stretch.state})", f"right {allowed}", (), stretch.why
+        )  # fmt: skip
     limits = list(stretch.broken if judged == "wrong" else (*stretch.broken, *stretch.doubtful))
     words = [_dated(limit, stretch.state, hard=judged == "wrong") for limit in limits]
     spans = stretch.hard if judged == "wrong" else stretch.soft
@@ -94,11 +101,11 @@ def _made(stretch: Stretch, judged: Judged, wanted: Span, dated: Dated) -> Anach
         setting = [limit for limit in stretch.bar.limits if limit.about == "seen" and _sets(limit, spans, judged)]
         limits += setting
         part = any(span.meets(wanted) for span in spans)
-        verb = {"present": "goes with", "absent": "may be missing"}[stretch.state]
-        words.append(f"{verb} {spans_words(spans)}{', so with a part of the wanted months' if part else ''}")
+        verb = {"present": "right", "absent": "may be missing"}[stretch.state]
+        words.append(f"{verb} {spans_words(spans)}{', so in a part of the wanted months' if part else ''}")
     missing = "missing: " if stretch.state == "absent" else ""
     rules = tuple(dict.fromkeys(limit.rule for limit in limits))
-    return Anachronism(stretch.name, stretch.state, judged, f"{missing}{title}: {'; '.join(words)}", rules)
+    return Anachronism(stretch.name, stretch.state, judged, f"{missing}{title}", "; ".join(words), rules)
 
 
 def _sets(limit: Limit, spans: Spans, judged: Judged) -> bool:

@@ -103,11 +103,12 @@ def facts_of(dated: Dated, piece: Piece) -> list[Fact]:
     for stretch in feature_stretches(book, subject):
         seen.setdefault(dated.group_of[stretch.name].id, []).append(stretch)
     trusts = {each.feature: each.trust for each in subject.shown}
+    rebuilt = "stencil.rebuilt" in subject.stencils or any(each.about == "rebuilt" for each in piece.claims)
     for stretches in seen.values():
         shown = [stretch for stretch in stretches if not stretch.implied]
         for stretch in shown:
             alike = [stretch, *(each for each in stretches if each.implied and stretch is _teller(shown))]
-            limits = [limit for each in alike for limit in _limits(each)]
+            limits = [limit for each in alike for limit in _limits(each) if rebuilt or limit[0] != "rebuilt"]
             if limits:
                 missing = "no " if stretch.state == "absent" else ""
                 trust = trusts[stretch.name]
@@ -152,7 +153,7 @@ def _limits(stretch: Stretch) -> Iterable[Limited]:
 
 
 def _said(rules: Iterable[DatedRule]) -> str:
-    return "; ".join(f"{rule.event} {rule.date_words()}, {rule.id}, {rule.marks()}" for rule in dict.fromkeys(rules))
+    return "; ".join(f"{rule.id}, {rule.marks()}" for rule in dict.fromkeys(rules))
 
 
 def sets_to_doubt(facts: Sequence[Fact]) -> list[frozenset[int]]:

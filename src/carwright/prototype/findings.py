@@ -66,7 +66,7 @@ def era_findings(portrayal: Portrayal, stage: int) -> list[Finding]:
                 basis="dated rule",
                 sources=_sources(rules),
                 entries=entries,
-                reason=f"wanted {portrayal.wanted.words()}: {each.words}" if each is not None else "",
+                reason=f"wanted {portrayal.wanted.words()}; {each.says}" if each is not None else "",
                 notes=_notes(stretch, rules),
                 cause=cause,
             )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from carwright.dates import Span
 from carwright.history import History
@@ -12,14 +14,17 @@ from carwright.prototype.anachronism import Anachronism, anachronisms
 from carwright.prototype.conflicts import Conflicts, conflicts_of
 from carwright.prototype.evidence import Claim, Dating, Piece
 from carwright.prototype.life import LifeLine, life_line
-from carwright.prototype.posterior import Posterior, Telling
 from carwright.prototype.reading import check_wanted, dated_for, model_at, pieces_of, setting_of
 from carwright.prototype.record import Record, record_of, trust_of
+from carwright.prototype.roster import as_pieces, lines_of, read_roster
 from carwright.prototype.subject import Subject
 from carwright.prototype.window import Window, window_of
 from carwright.prototype.work import WorkList, work_list
 from carwright.tables import Tables
 from carwright.tables.dated_model import Dated
+
+if TYPE_CHECKING:
+    from carwright.prototype.posterior import Posterior, Telling
 
 
 @dataclass(frozen=True)
@@ -76,6 +81,10 @@ class Portrayal:
         Months it is wanted for.
     record : Record
         The prototype.
+    claims : tuple[Claim, ...]
+        Dates of its life, as the record has them.
+    country : str
+        For epochs.
     """
 
     dated: Dated
@@ -84,6 +93,7 @@ class Portrayal:
     wanted: Span | None
     record: Record
     claims: tuple[Claim, ...] = ()
+    country: str = ""
 
     @property
     def empty(self) -> bool:
@@ -168,11 +178,15 @@ def portrayal_of(history: History, tables: Tables, *, european: bool) -> Portray
         When a file of the person's own, a feature or the wanted date cannot be used.
     """
     told = history.portrayed
-    if not history.evidence and not told.statements and not told.wanted and not told.dated:
+    if not history.evidence and not any((told.statements, told.wanted, told.dated, told.roster)):
         return None
     dated = dated_for(told, tables, history.folder, european=european)
     setting = setting_of(history.type, told)
     pieces = pieces_of(history.evidence, setting, dated)
+    if told.roster:
+        number = next((each.value for each in told.statements if each.what == "number"), "")
+        lines = read_roster(Path(history.folder) / told.roster, dated)
+        pieces += as_pieces(lines_of(lines, setting.owner, number), setting, told.roster)
     claims = tuple(
         Claim(each.what.replace("_", " "), each.span, trust_of(each), each.value, each.source or "the record")
         for each in told.statements
@@ -185,4 +199,5 @@ def portrayal_of(history: History, tables: Tables, *, european: bool) -> Portray
         wanted=check_wanted(told, dated),
         record=record_of(told.statements),
         claims=claims,
+        country=told.country,
     )

@@ -36,8 +36,8 @@ CACHED = 256
 Seen = tuple[npt.NDArray[np.int64], Array]
 """Breaks of the building dates, and chances."""
 _FALSE_COLUMN = np.array(FALSE_PRIOR)[:, None]
-SURPRISE = 0.05
-"""A sighting less likely than this, by all the others, is named as odd [-]."""
+DOUBTED = 0.5
+"""A sighting that is more likely wrong than this is named [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +63,8 @@ class Telling:
         Kullback-Leibler divergence of the posterior from the one without it [bits].
     p10, p50, p90 : int
         Of the posterior without it [months].
-    odd : float
-        Chance of seeing it, by all the others; below 0.05 it does not go with them [-].
+    false : float
+        Chance that it was seen wrongly, all considered; 0 for stencils and claims [-].
     """
 
     label: str
@@ -72,7 +72,7 @@ class Telling:
     p10: int
     p50: int
     p90: int
-    odd: float
+    false: float
 
 
 @dataclass(frozen=True)
@@ -188,20 +188,21 @@ class Dater:
             return Posterior(self.months, np.zeros(self.months.size), reason)
         return Posterior(self.months, mass / total)
 
-    def _joint(self, piece: Piece, heard: Sequence[Observation]) -> Array:
-        """Weight of each chance to take a thing for seen and each month, (chances, months)."""
+    def _joint(self, piece: Piece, heard: Sequence[Observation], right: Observation | None = None) -> Array:
+        """Weight of each chance to take a thing for seen and each month, (chances, months); with one seen rightly."""
         curves, present = self.curves(piece), piece.subject.present()
-        likely = [self._seen(curves, each, present) for each in heard if each.group is not None]
-        breaks = sorted({edge for edges, _ in likely for edge in edges} | self._built_edges(heard))
+        likely = [self._seen(curves, each, present, right=each is right) for each in heard if each.group is not None]
+        edges = {int(edge) for edges, _ in likely for edge in edges} | self._built_edges(heard)
+        breaks = sorted(edge for edge in edges if self.months[0] < edge <= self.months[-1])
         prior = self._prior(heard, breaks)
         alone = self._alone(piece, heard)
         found = np.zeros((len(FALSE_TIMES), self.months.size))
-        begins = np.array([-1, *breaks])
+        begins = np.array([self.months[0], *breaks])
         places = [(chances, np.searchsorted(edges, begins, side="right")) for edges, chances in likely]
         ends = np.flatnonzero(alone)
         for row in np.flatnonzero(prior.any(axis=1)):
             # A car of this stretch is in no picture before it was built: views of its months alone are multiplied.
-            first = max(int(begins[row] - self.months[0]), int(ends[0]) if ends.size else 0, 0)
+            first = max(int(begins[row] - self.months[0]), int(ends[0]) if ends.size else 0)
             window = slice(first, int(ends[-1]) + 1 if ends.size else 0)
             product = prior[row, window] * _FALSE_COLUMN
             for chances, place in places:
@@ -210,12 +211,15 @@ class Dater:
         found *= alone
         return found
 
-    def _seen(self, curves: Curves, observation: Observation, present: frozenset[str]) -> Seen:
-        """Chance of what is seen of a group, (chances of a false sighting, stretches of building dates, months)."""
+    def _seen(self, curves: Curves, observation: Observation, present: frozenset[str], *, right: bool = False) -> Seen:
+        """Chance of what is seen of a group, (chances of a false sighting, stretches of building dates, months).
+
+        With ``right`` only of what is seen and so.
+        """
         group = observation.group
         assert group is not None  # noqa: S101 - only groups are asked for
         shares = curves.group(group, present)
-        key = (id(shares), tuple((each.feature, each.state, each.trust) for each in observation.shown))
+        key = (id(shares), right, tuple((each.feature, each.state, each.trust) for each in observation.shown))
         if key in self._cache:
             self._cache.move_to_end(key)
             return self._cache[key]
@@ -229,6 +233,8 @@ class Dater:
                 there = np.array([each.feature in {name, name.partition(".")[0]} for name in shares.features] + [False])
                 seen = np.where(there, hit, false)
                 chances *= seen if each.state == "present" else 1.0 - seen
+                if right:
+                    chances *= there if each.state == "present" else ~there
             none = chances[-1]
             found.append(none + np.tensordot(chances[:-1] - none, shares.shares, axes=([0], [1])))
         self._cache[key] = np.array(shares.breaks), np.stack(found)
@@ -241,7 +247,7 @@ class Dater:
         for span, _ in self._built(heard):
             edges |= {span.first} if span.first is not None else set()
             edges |= {span.last + 1} if span.last is not None else set()
-        return {edge for edge in edges if self.months[0] < edge <= self.months[-1]}
+        return edges
 
     def _built(self, heard: Sequence[Observation]) -> list[tuple[Span, float]]:
         """Spans in which the car was built, with the trust in each."""
@@ -324,16 +330,15 @@ class Dater:
             return []
         found = []
         for each in heard:
-            rest = [other for other in heard if other is not each]
-            joint = self._joint(piece, rest)
-            without = self._of(piece, rest)
-            chance = float(full.sum() / joint.sum()) if joint.sum() > 0.0 else 0.0
+            without = self._of(piece, [other for other in heard if other is not each])
+            false = 0.0
+            if each.group is not None:
+                false = 1.0 - float(self._joint(piece, heard, each).sum() / full.sum())
             mass = full / full.sum()
             inside = mass > 0.0
             bits = float(np.sum(mass[inside] * np.log2(mass[inside] / without.mass[inside])))
             quantiles = (without.quantile(p) for p in (0.1, 0.5, 0.9))
-            odd = chance if each.group is not None else 1.0
-            found.append(Telling(each.label, max(bits, 0.0), *quantiles, odd))
+            found.append(Telling(each.label, max(bits, 0.0), *quantiles, max(false, 0.0)))
         return sorted(found, key=lambda each: -each.bits)
 
 
@@ -354,12 +359,12 @@ def dater_of(dated: Dated) -> Dater:
 
 
 def date_piece(dated: Dated, piece: Piece) -> tuple[Posterior, list[Telling]]:
-    """The posterior of one piece of evidence, and what tells in it; what does not go with the rest is warned of."""
+    """The posterior of one piece of evidence, and what tells in it; what was likely seen wrongly is warned of."""
     dater = dater_of(dated)
     posterior, tellings = dater.posterior(piece), dater.tellings(piece)
-    odd = [
-        f"{each.label}: a chance of {each.odd:.0%} by all the others; the interval is widened for it"
+    doubted = [
+        f"{each.label}: seen wrongly with a chance of {each.false:.0%}, all considered; the interval allows for it"
         for each in tellings
-        if each.odd < SURPRISE
+        if each.false > DOUBTED
     ]
-    return replace(posterior, warnings=tuple(odd)), tellings
+    return replace(posterior, warnings=tuple(doubted)), tellings

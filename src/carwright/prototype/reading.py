@@ -12,6 +12,7 @@ from carwright.errors import DateError, TableError, UnknownNameError
 from carwright.history import Evidence, History
 from carwright.history.records import Portrayed, Work
 from carwright.prototype.evidence import Claim, Dating, Piece
+from carwright.prototype.record import trust_of
 from carwright.prototype.subject import Shown, State, Subject, Use, kind_of
 from carwright.tables import Tables
 from carwright.tables.dated import dated_of, with_own
@@ -20,6 +21,10 @@ from carwright.words import nearest
 
 AMERICA = ("US", "CA", "MX")
 """Countries whose cars the shipped rules are about."""
+
+
+BELIEVED = 0.5
+"""A claim of the record is gone by from this trust on [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +64,10 @@ def setting_of(car_type: str, portrayed: Portrayed) -> Setting:
     """The setting a sheet gives."""
 
     def best(what: str) -> tuple[str, Span | None]:
-        own = [each for each in portrayed.statements if each.what == what]
+        own = [each for each in portrayed.statements if each.what == what and trust_of(each) >= BELIEVED]
         if not own:
             return "", None
-        told = max(own, key=lambda each: 1.0 if each.trust is None else each.trust)
+        told = max(own, key=trust_of)
         return told.value, told.span
 
     use = cast("Use", portrayed.use or "interchange")

@@ -145,7 +145,8 @@ class _Search:
             seen.add(key)
             problem = self._problem(changes, bad)
             if problem is None:
-                return ("right" if len(bad) > 1 else "allowed"), changes
+                left = self._stretches(changes)
+                return ("right" if all(judge(each, self._wanted) == "right" for each in left) else "allowed"), changes
             for group in self._levers(problem):
                 if group in changes:
                     continue
@@ -154,14 +155,21 @@ class _Search:
                     heapq.heappush(queue, (more, next(order), {**changes, group: target}))
         return None
 
-    def _problem(self, changes: Changes, bad: tuple[str, ...]) -> Stretch | None:
+    def _stretches(self, changes: Changes) -> list[Stretch]:
         subject = self.after(changes)
-        stretches = [*feature_stretches(self._book, subject), *stencil_stretches(self._dated, subject)]
+        return [*feature_stretches(self._book, subject), *stencil_stretches(self._dated, subject)]
+
+    def _problem(self, changes: Changes, bad: tuple[str, ...]) -> Stretch | None:
+        """Something to mend; what is doubtful and nobody can mend is left as it is."""
+        stretches = self._stretches(changes)
         for word in bad:
             for stretch in stretches:
-                if judge(stretch, self._wanted) == word:
+                if judge(stretch, self._wanted) == word and (word == "wrong" or self._curable(stretch)):
                     return stretch
         return None
+
+    def _curable(self, stretch: Stretch) -> bool:
+        return any(True for name in self._levers(stretch) for _ in self._targets(name))
 
     def after(self, changes: Mapping[str, str]) -> Subject:
         """The car with changes made to it."""

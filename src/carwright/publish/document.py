@@ -8,6 +8,7 @@ from typing import Any
 
 from carwright.inspection import FORMAT, Inspection
 from carwright.judge import Finding, NextReading
+from carwright.publish.era_rows import era_row, fidelity_rows
 from carwright.publish.explained import bench_row, cause_rows, explanation_row, plan_rows
 from carwright.units import INSIDE
 from carwright.verdict import Verdict
@@ -42,6 +43,8 @@ def as_document(inspection: Inspection) -> dict[str, Any]:
         "bench": bench_row(inspection.bench),
         "next_readings": [_next_row(reading) for reading in inspection.next_readings],
         "verdict": _verdict(inspection.verdict),
+        "era": era_row(inspection.portrayal, inspection.stage, history.scale.ratio, history.system),
+        "fidelity": fidelity_rows(inspection.fidelity),
         "kept_not_judged": dict(history.kept),
     }
 

@@ -143,12 +143,22 @@ def report_html(
             rubric=inspection.rubric,
             rules=inspection.rules,
             why=_why(inspection, exaggerate),
+            era=_era(inspection),
             marks=MARKS,
             version=version,
             digest=digest,
             prototype=history.prototype,
         )
     )
+
+
+def _era(inspection: Inspection) -> dict[str, Any]:
+    """What the car portrays and when, its evidence and its dimensions; empty where the sheet says nothing of it."""
+    if inspection.portrayal is None and inspection.fidelity is None:
+        return dict.fromkeys(("prototype", "model", "evidence", "fidelity"))
+    from carwright.publish.era_page import era_page  # noqa: PLC0415 - only where there is evidence
+
+    return era_page(inspection)
 
 
 def _why(inspection: Inspection, exaggerate: float | None) -> dict[str, Any]:

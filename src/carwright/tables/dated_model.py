@@ -246,7 +246,6 @@ class Weights:
     rare: float
     late_months: float
     paint_months: float
-    about_years: int
     claim_trust: float
 
     def seen(self, how: str) -> float:

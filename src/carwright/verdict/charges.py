@@ -99,6 +99,8 @@ def _single(finding: Finding, rubric: Rubric, scale: Scale) -> Charge | None:
     depth = _depth(finding, rule, scale)
     points = rule.least + (rule.most - rule.least) * depth
     why = f"{rule.least:g} just outside to {rule.most:g} far outside, {depth:.0%} of the way"
+    if finding.basis == "dated rule":
+        why = f"{rule.most:g} for each cause, whatever it makes wrong"
     status = rule.status_far if depth >= 1 and rule.status_far else rule.status
     if finding.outcome == "fails":
         return Charge(cause, finding.at, rule.category, points, (finding,), status, why)

@@ -330,6 +330,8 @@ def _read(finding: Finding, system: System) -> str:
     where = f"{entries} {', '.join(map(str, finding.entries))}"
     if finding.grade:
         return f"look: {finding.subject} {finding.grade} ({where})"
+    if finding.basis == "dated rule":
+        return f"evidence: {finding.subject}: {finding.reason} ({where})"
     if finding.value is None or finding.kind is None:
         return f"check: {finding.subject} {finding.basis} ({where})"
     value = say(finding.value, finding.kind, system, finding.half_width)
