@@ -95,25 +95,30 @@ class Curves:
             rule.starts[1]
             for own in rules.values()
             for rule in own
-            if rule.event in {"required on new", "banned on new"}
-            or (rule.event == "gone in practice" and rule.scope in {"new", "new or rebuilt"})
+            if _for_new_cars(rule)
         })  # fmt: skip
         stretches = [None, *breaks]
         shares = np.stack([self._of_stretch(group, rules, built) for built in stretches])
         return GroupShares(group.ids(), tuple(breaks), shares)
 
+    def _one(self, group: Group) -> bool:
+        """Whether every car of the book's kind shows one of a group; an unknown kind is taken to be one it is about."""
+        kind = self._book.kind
+        return group.one and (not group.types or not kind or kind in group.types)
+
     def _of_stretch(self, group: Group, rules: dict[str, list[DatedRule]], built: int | None) -> Array:
         """Shares among cars built in a month, or before every rule for new cars, (features, months)."""
+        one = self._one(group)
         taken: dict[str, Array] = {}
         counted: list[bool] = []
         free = np.ones(self._months.size)
         for rank, feature in reversed(list(enumerate(group.features))):
             own = rules[feature.id]
-            oldest = rank == 0 and group.one
+            oldest = rank == 0 and one
             counts = _counts(own)
             forced = self._on_new(own, built)
-            others = [rule for name in group.ids() if name != feature.id for rule in rules[name]] if group.one else []
-            stands = bool(counts) and built is None and group.one
+            others = [rule for name in group.ids() if name != feature.id for rule in rules[name]] if one else []
+            stands = bool(counts) and built is None and one
             rise = self._counted(own, others, counts, oldest=oldest) if counts else self._rise(feature, own, oldest)
             if forced is not None:
                 rise = np.where(self._months >= _begin(own), forced, 0.0)
@@ -122,20 +127,17 @@ class Curves:
             free = free * (1.0 - rise)
             counted.insert(0, stands)
         shares = np.stack([taken[name] for name in group.ids()])
-        return _whole(shares, np.array(counted)) if group.one else shares
+        return _whole(shares, np.array(counted)) if one else shares
 
     def _on_new(self, rules: Sequence[DatedRule], built: int | None) -> float | None:
         """Share among cars built under a rule for new cars, None where no such rule binds."""
         if built is None:
             return None
-        for rule in rules:
-            if rule.event == "required on new" and rule.starts[1] <= built:
-                return 1.0 - self._left(rule)
-        for rule in rules:
-            gone = rule.event == "gone in practice" and rule.scope in {"new", "new or rebuilt"}
-            if (rule.event == "banned on new" or gone) and rule.starts[1] <= built:
-                return self._left(rule)
-        return None
+        binding = [rule for rule in rules if _for_new_cars(rule) and rule.starts[1] <= built]
+        if not binding:
+            return None
+        last = max(binding, key=lambda rule: rule.starts[1])
+        return 1.0 - self._left(last) if last.event == "required on new" else self._left(last)
 
     def _left(self, rule: DatedRule) -> float:
         return self._weights.left(rule.strength) + (DOUBT if rule.confidence in {"low", "memory"} else 0.0)
@@ -144,8 +146,12 @@ class Curves:
         self, own: Sequence[DatedRule], others: Sequence[DatedRule], counts: Sequence[Knot], *, oldest: bool
     ) -> Array:
         """Share through the counts: up to a duty, or to the ban of all others, or down to a ban of its own."""
-        start = (counts[0][0] - BEFORE_COUNT, 1.0) if oldest else (_begin(own), 0.0)
-        knots = [start, *counts]
+        begin = _begin(own)
+        knots = list(counts)
+        if oldest:
+            knots.insert(0, (counts[0][0] - BEFORE_COUNT, 1.0))
+        elif 0 <= begin < counts[0][0]:
+            knots.insert(0, (begin, 0.0))
         duties = [rule for rule in own if rule.event == "required on all"]
         bans = [rule for rule in own if rule.event == "banned on all" and rule.hard]
         ends = [rule for rule in others if rule.event == "banned on all" and rule.hard]
@@ -159,7 +165,7 @@ class Curves:
         late = self._months > x[-1]
         if oldest:
             curve[late] *= 0.5 ** ((self._months[late] - x[-1]) / self._weights.fade_months)
-        curve[self._months < _begin(own)] = 0.0
+        curve[self._months < begin] = 0.0
         return curve
 
     def _rise(self, feature: Feature, own: Sequence[DatedRule], oldest: bool) -> Array:  # noqa: FBT001 - its rank
@@ -176,8 +182,10 @@ class Curves:
             if feature.rare:
                 known *= self._weights.rare
         if duties:
-            full, left = min(rule.starts[1] for rule in duties), max(self._left(rule) for rule in duties)
-            known = np.interp(months, [begin, full], [known[0], 1.0 - left])
+            full = min(rule.starts[1] for rule in duties)
+            goal = 1.0 - max(self._left(rule) for rule in duties if rule.starts[1] == full)
+            line = np.interp(months, [begin, max(full, begin + 1)], [known[0], goal])
+            known = np.where(months >= full, goal, line)
         known[months < begin] = 0.0
         return known
 
@@ -186,15 +194,18 @@ class Curves:
         curve = np.ones(months.size)
         for rule in own:
             if rule.event == "banned on all":
-                first, last, left = rule.ends[0], rule.starts[1], self._left(rule)
+                first, left = rule.ends[0], self._left(rule)
+                last = max(rule.starts[1], first + 1)
                 if counted and rule.hard:
                     continue  # the counts lead down to it
-                ramp = np.interp(months, [first, max(last, first + 1)], [1.0, left])
+                ramp = np.interp(months, [first, last], [1.0, left])
                 late = np.maximum(months - last, 0) / self._weights.fade_months
                 curve = np.minimum(curve, ramp * 0.5**late)
-            elif rule.event in {"gone in practice", "no longer required"} and rule.scope not in {
-                "new", "new or rebuilt",
-            } | ({"older"} if counted else set()):  # fmt: skip
+            elif rule.event == "no longer required" or (
+                rule.event == "gone in practice"
+                and rule.scope not in {"new", "new or rebuilt"}
+                and not (counted and rule.scope == "older")
+            ):
                 late = np.maximum(months - rule.starts[0], 0) / self._weights.fade_months
                 curve = np.minimum(curve, 0.5**late)
         return curve
@@ -204,6 +215,12 @@ def _begin(rules: Sequence[DatedRule]) -> int:
     """First month any rule lets the feature be seen in."""
     begins = [rule.starts[0] for rule in rules if rule.event in {"first seen", "permitted"}]
     return min(begins, default=-1)
+
+
+def _for_new_cars(rule: DatedRule) -> bool:
+    """Whether a rule says what newly built cars show."""
+    gone = rule.event == "gone in practice" and rule.scope in {"new", "new or rebuilt"}
+    return gone or rule.event in {"required on new", "banned on new"}
 
 
 def _counts(rules: Sequence[DatedRule]) -> list[Knot]:

@@ -227,7 +227,8 @@ def interval_of(dated: Dated, stencil: str, kind: str, month: int) -> Interval |
 def interval_months(interval: Interval, month: int, subject: Subject) -> int:
     """Months the stencil may stand: ``first`` where it was put on when the car was built or rebuilt."""
     fresh = month in {subject.stencils.get("stencil.built"), subject.stencils.get("stencil.rebuilt")}
-    return interval.first if fresh or "new-mark" in subject.present() else interval.later
+    new = interval.stencil == "stencil.weighed" and "new-mark" in subject.present()
+    return interval.first if fresh or new else interval.later
 
 
 def age_of(dated: Dated, subject: Subject, built: int) -> AgeRule | None:

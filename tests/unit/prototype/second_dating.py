@@ -162,7 +162,7 @@ def group_of(id_: str) -> Group:
 
 def every_car_shows_one(group: Group, kind: str) -> bool:
     """Say whether a car of this kind shows exactly one feature of the group."""
-    return group.one and (not group.types or kind in group.types)
+    return group.one and (not group.types or not kind or kind in group.types)
 
 
 def binds(rule: Rule, kind: str) -> bool:
@@ -191,6 +191,11 @@ def rules_of(feature: str, kind: str, present: frozenset[str]) -> tuple[Rule, ..
 def events(rules: tuple[Rule, ...], *names: str) -> list[Rule]:
     """Return the rules of certain events."""
     return [rule for rule in rules if rule.event in names]
+
+
+def counts_of(rules: tuple[Rule, ...]) -> list[Rule]:
+    """Return the counted shares of all cars."""
+    return [rule for rule in events(rules, "share") if rule.scope == "all"]
 
 
 def line(t: float, t0: float, y0: float, t1: float, y1: float) -> float:
@@ -232,7 +237,7 @@ def counted_part(feature: str, t: int, kind: str, present: frozenset[str]) -> fl
     b0 = beginning(rules)
     if b0 is not None and t < b0:
         return 0.0
-    points = sorted((rule.begin, rule.share) for rule in events(rules, "share"))
+    points = sorted((rule.begin, rule.share) for rule in counts_of(rules))
     first_count, last_count = points[0][0], points[-1][0]
     if is_oldest:
         points.insert(0, (first_count - 480, 1.0))
@@ -284,7 +289,7 @@ def part(feature: str, t: int, b: int, kind: str, present: frozenset[str], first
         if b0 is not None and t < b0:
             return 0.0
         return 1 - rule.left if rule.event == "required on new" else rule.left
-    if events(rules, "share"):
+    if counts_of(rules):
         return counted_part(feature, t, kind, present)
     if every_car_shows_one(group, kind) and feature == group.features[0]:
         return 1.0
@@ -294,7 +299,7 @@ def part(feature: str, t: int, b: int, kind: str, present: frozenset[str], first
 def fall(feature: str, t: int, kind: str, present: frozenset[str]) -> float:
     """Return d: what bans and disuse leave of a feature."""
     rules = rules_of(feature, kind, present)
-    counted = bool(events(rules, "share"))
+    counted = bool(counts_of(rules))
     fade = WEIGHTS["fade_months"]
     falls = [1.0]
     for rule in rules:
@@ -328,7 +333,7 @@ def shares(group: Group, t: int, b: int, kind: str, present: frozenset[str], fir
         d = fall(feature, t, kind, present)
         result[feature] = free * r * d
         free *= 1 - r
-        if events(rules_of(feature, kind, present), "share"):
+        if counts_of(rules_of(feature, kind, present)):
             counts[feature] = r * d
     if not every_car_shows_one(group, kind):
         return result
