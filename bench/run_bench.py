@@ -17,6 +17,7 @@ import time
 import tomllib
 from pathlib import Path
 
+import dating_bench
 import explain_bench
 import minimum_zone_bench
 
@@ -131,7 +132,7 @@ def main() -> None:
     )
 
     print()
-    for line in (*explain_bench.measure(), *minimum_zone_bench.measure()):
+    for line in (*explain_bench.measure(), *dating_bench.measure(), *minimum_zone_bench.measure()):
         print(line)
 
 

@@ -6,6 +6,7 @@ from concurrent.futures import ProcessPoolExecutor
 from itertools import repeat
 from pathlib import Path
 
+import dating_study
 import plan_study
 import stack_study
 from coverage_study import TRIALS, Coverage, coverage, instruments
@@ -42,7 +43,7 @@ def main() -> None:
     (DOCS / "coverage.md").write_text(_HEAD + "".join(map(row, results)) + f"\n{verdict}\n", "utf-8")
     print(verdict)
     with ProcessPoolExecutor() as pool:
-        for name, study in (("stack", stack_study), ("plans", plan_study)):
+        for name, study in (("stack", stack_study), ("plans", plan_study), ("dating", dating_study)):
             text = study.page(study.study(mapper=pool.map))
             (DOCS / f"{name}.md").write_text(text, "utf-8")
             print(text)

@@ -1,8 +1,8 @@
 """Months: read as people write dates, kept as one number inside.
 
-A month is ``12 × year + month − 1`` [months since the year 0]. A date somebody states is a :class:`Span` of months, both
-ends included, as wide as the words allow: ``1957`` is twelve months, ``about 1957`` five years, ``before 1960`` has no
-first month.
+A month is ``12 × year + month − 1`` [months since the year 0]. A date somebody states is a :class:`Span` of months,
+both ends included, as wide as the words allow: ``1957`` is twelve months, ``about 1957`` five years, ``before 1960``
+has no first month.
 """
 
 from __future__ import annotations

@@ -21,7 +21,7 @@ RULES = {rule.id: rule for rule in DATED.rules}
 @pytest.mark.parametrize(
     ("rule", "earliest", "latest", "source"),
     [
-        # 49 CFR 224.107(a)(2)(iii), (b) and (c): sheeting from 2005-11-28, on new cars from 2006-01-26, on all 2015-11-28
+        # 49 CFR 224.107: sheeting from 2005-11-28, on new cars from 2006-01-26, on all cars from 2015-11-28
         ("reflectors.sheeting/permitted/2005", "2005-11-28", "2005-11-28", "fr2005-oct"),
         ("reflectors.sheeting/required-on-new/2006", "2006-01-26", "2006-01-26", "cfr-224-107"),
         ("reflectors.sheeting/required-on-all/2015", "2015-11-28", "2015-11-28", "cfr-224-107"),

@@ -131,8 +131,11 @@ def test_faults_come_first_then_undecided_then_one_line_for_the_rest() -> None:
     assert len([line for line in shown.splitlines() if " not measured: " in line and line.startswith("○")]) == 1
 
 
-def test_what_no_room_judges_is_kept_and_said() -> None:
-    assert "Kept, not judged: 1 evidence" in quick("inspect", "examples/ho-covered-hopper.toml")
+def test_what_no_room_judges_is_kept_and_said(tmp_path: Path) -> None:
+    sheet = tmp_path / "car.toml"
+    text = Path("examples/ho-boxcar.toml").read_text("utf-8")
+    sheet.write_text(text + '\n[[entry]]\nkind = "trouble"\ndefect = "uncoupled"\nplace = "east ladder"\n', "utf-8")
+    assert "Kept, not judged: 1 trouble" in quick("inspect", str(sheet))
 
 
 def test_the_demo_leaves_an_edited_sheet_alone(tmp_path: Path) -> None:

@@ -141,9 +141,10 @@ Second = dict[tuple[str, str], second.Judged]
 
 @functools.cache
 def judged_twice(path: Path, stage: str) -> tuple[First, Second]:
-    """Findings with a probability, and the same reckoned the second way, by clause and place."""
+    """Findings of clauses with a probability, and the same reckoned the second way, by clause and place."""
     findings = cw.inspect(cw.read_sheet(path), stage=stage).findings
-    first = {(finding.clause, finding.at): finding for finding in findings if finding.p_conform is not None}
+    clauses = [each for each in findings if each.p_conform is not None and each.rule_set != "fidelity"]
+    first = {(finding.clause, finding.at): finding for finding in clauses}
     return first, second.judge(path, last=stage == "last")
 
 

@@ -107,7 +107,9 @@ def test_an_overlap_holds_what_both_hold(one: list[Span], other: list[Span]) -> 
 def test_words_of_spans() -> None:
     assert ALWAYS.words() == "any month"
     assert spans_words(()) == "never"
-    assert spans_words((Span(None, month_of(1949, 12)), Span(month_of(1985, 1), None))) == "until 1949-12 and from 1985-01"
+    assert (
+        spans_words((Span(None, month_of(1949, 12)), Span(month_of(1985, 1), None))) == "until 1949-12 and from 1985-01"
+    )
     assert Span(None, 5).covers(Span(2, 5))
     assert not Span(3, 5).covers(Span(2, 5))
     assert not Span(None, 5).covers(ALWAYS)

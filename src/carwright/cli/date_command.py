@@ -21,7 +21,9 @@ from carwright.units import System
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout.")
 @click.option("--wanted", default="", metavar="DATE", help="A year, month or epoch, before the file's own.")
-@click.option("--rules", "own", multiple=True, type=click.Path(path_type=Path), help="Dated rules of your own, for a roster.")
+@click.option(
+    "--rules", "own", multiple=True, type=click.Path(path_type=Path), help="Dated rules of your own, for a roster."
+)
 @click.option("--csv", "out", type=click.Path(path_type=Path), help="Write the roster, or the evidence, with results.")
 def command(file: Path, *, as_json: bool, wanted: str, own: tuple[Path, ...], out: Path | None) -> None:
     """Date FILE: an evidence file (or a bench sheet) of one car, or a roster of many in CSV."""

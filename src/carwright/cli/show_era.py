@@ -134,7 +134,7 @@ def _list(head: str, lines: Iterable[str], *, numbered: bool = False) -> None:
 def show_roster(judged: Sequence[Judgement]) -> None:
     """Print a line for each car of a roster."""
     head = ("owner", "number", "not before", "right from", "right until", "not after", "as wanted")
-    rows = [head]
+    rows: list[tuple[str, ...]] = [head]
     for each in judged:
         window, cells = each.window, each.line.cells
         sides = [window.earliest, window.earliest_soft, window.latest_soft, window.latest_hard]

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import click
 
+from carwright.cli.dated_tables import ALL, meant, names, show
 from carwright.errors import UnknownNameError
 from carwright.inspection import words_of
 from carwright.tables import Clause, Limit, Table, Tables, load_rules, shipped
+from carwright.tables.dated import dated_of
 from carwright.tables.model import Cell, Row
 from carwright.units import System, say
 from carwright.words import nearest
@@ -16,7 +18,7 @@ from carwright.words import nearest
 @click.argument("name", metavar="[ID]", default="")
 @click.option("--scale", default="HO", show_default=True, help="Scale a rule set is shown for.")
 def command(name: str, scale: str) -> None:
-    """Show every table, or the table, row, clause, rule set or source called ID, with its sources."""
+    """Show every table, or what is called ID: table, row, clause, rule set, dated rule, feature or source."""
     tables = shipped()
     if not name:
         _list(tables)
@@ -26,6 +28,8 @@ def command(name: str, scale: str) -> None:
         _rule_set(name, scale, tables)
     elif name in tables.bibliography:
         _source(name, tables)
+    elif meant(name, tables):
+        show(meant(name, tables), tables)
     else:
         _row(name, tables)
 
@@ -36,6 +40,11 @@ def _list(tables: Tables) -> None:
         click.echo(
             f"  {table.id:<26} {table.title}; {table.source.edition}; {table.source.status}; {len(table.rows)} rows"
         )
+    dated = dated_of(tables)
+    click.echo(
+        f"Dated rules\n  {ALL}: {len(dated.rules)} rules of {len(dated.features)} features for {dated.region}; "
+        "a feature or a rule by its own name"
+    )
     click.echo("Rule sets\n  " + ", ".join(tables.rule_sets()))
     click.echo("Sources\n  " + ", ".join(tables.bibliography))
 
@@ -76,7 +85,7 @@ def _row(name: str, tables: Tables) -> None:
         return
     if table_id not in tables.ids():
         if parts[0] not in tables.rule_sets():
-            known = [*tables.ids(), *tables.rule_sets(), *tables.bibliography]
+            known = [*tables.ids(), *tables.rule_sets(), *tables.bibliography, *names(tables)]
             raise UnknownNameError("table, rule set or source", name, nearest(name, known))
         _rule_set(parts[0], parts[2] if len(parts) > 2 else "HO", tables, only=name)  # noqa: PLR2004 - set/sheet/scale
         return

@@ -9,6 +9,8 @@ import click
 from carwright.history import ENTRY_KINDS
 from carwright.inspection import words_of
 from carwright.tables import Tables, shipped
+from carwright.tables.dated import dated_of
+from carwright.tables.dated_model import Group
 from carwright.units import EXPECTED
 from carwright.words import Characteristic, Vocabulary
 
@@ -60,8 +62,20 @@ def sections(words: Vocabulary, tables: Tables) -> Iterator[tuple[str, list[str]
         ],
     )
     yield "Remedies a work entry may name", [f"{each.id:<18} {each.title}" for each in words.remedies.values()]
+    dated = dated_of(tables)
+    yield (
+        "Features evidence may show (by group; a car shows one of a group at most) and stencils it may bear",
+        [_group(group) for group in dated.groups.values()]
+        + [f"{each.id:<26} {each.title}; with its date" for each in dated.stencils.values()],
+    )
     yield "Scales", [", ".join(words.scales)]
     yield "Rule sets", [", ".join(words.rule_sets)]
+
+
+def _group(group: Group) -> str:
+    also = f" (also: {', '.join(group.also)})" if group.also else ""
+    features = ", ".join(feature.id for feature in group.features if feature.id != group.id)
+    return f"{group.id:<26} {group.title}{also}{f': {features}' if features else ''}"
 
 
 def _characteristic(what: Characteristic) -> str:

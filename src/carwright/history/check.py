@@ -430,7 +430,8 @@ def entry_place(number: int, kind: str, entry: Any) -> str:
     """``entry 4 (reading coupler.height at A)``; works on models and on raw tables."""
     get: Callable[[str], Any] = entry.get if isinstance(entry, dict) else lambda key: getattr(entry, key, None)
     words = [" ".join(str(kind).split())]
-    what = get("what") or get("remedy") or get("of")
+    named = get("source") if kind == "evidence" else None
+    what = get("what") or get("remedy") or named or get("of")
     if what:
         words.append(" ".join(str(what).split())[:60])
     if get("at"):

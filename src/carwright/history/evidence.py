@@ -49,9 +49,7 @@ class Names:
         return f"nobody defined the feature {name!r}{nearest(name, set(self.known.values()))}"
 
 
-def read_evidence(
-    entry: EvidenceEntry, number: int, stage: int, names: Names
-) -> tuple[Evidence, list[Problem]]:
+def read_evidence(entry: EvidenceEntry, number: int, stage: int, names: Names) -> tuple[Evidence, list[Problem]]:
     """A piece of evidence, and everything wrong with it.
 
     Parameters
@@ -73,7 +71,7 @@ def read_evidence(
         if feature is None:
             faults.append((key, names.fault(each.feature)))
         elif dated and each.state == "present" and each.date is None:
-            faults.append((key, f"{each.feature} needs the date it bears, such as date = \"1953-04\""))
+            faults.append((key, f'{each.feature} needs the date it bears, such as date = "1953-04"'))
         elif not dated and each.date is not None:
             faults.append((key, f"only a stencil bears a date; {each.feature} is a feature"))
         elif each.date is not None:
@@ -216,5 +214,3 @@ def _full_size(row: Dimension) -> FullSize | str:
         digits = value.last_place / 2 / _ROOT3
         u = max(digits, USUAL_PHOTO * value.value) if row.of == "photo" else digits
     return FullSize(row.name, value.value, u, row.of, row.source or "", row.over_scale or "", row.value)
-
-

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -43,9 +44,7 @@ def read_evidence_file(path: str | Path, words: Vocabulary) -> tuple[Sheet, bool
     return read_evidence_text(text, words, file=str(path), folder=str(file.parent))
 
 
-def read_evidence_text(
-    text: str, words: Vocabulary, *, file: str = "evidence", folder: str = ""
-) -> tuple[Sheet, bool]:
+def read_evidence_text(text: str, words: Vocabulary, *, file: str = "evidence", folder: str = "") -> tuple[Sheet, bool]:
     """Read an evidence file from its text; see :func:`read_evidence_file`."""
     try:
         raw = tomllib.loads(text)
@@ -59,7 +58,19 @@ def read_evidence_text(
     for key in raw:
         if key not in KEYS:
             faults.add("", f"unknown table or key {key!r}{nearest(key, KEYS)}", key)
-    return read_document(_as_sheet(raw), faults, words, file, folder), "scale" in raw
+    try:
+        return read_document(_as_sheet(raw), faults, words, file, folder), "scale" in raw
+    except SheetError as error:
+        raise SheetError(file, [_as_written(fault) for fault in error.faults]) from error
+
+
+def _as_written(fault: Fault) -> Fault:
+    """A fault in the words of the evidence file, which knows no entries and no car."""
+    place, message = fault.place, fault.message.replace("[[entry]]", "[[evidence]]")
+    found = re.match(r"entry (\d+)(?: \(evidence ?(.*?)\))?(.*)", place)
+    if found is not None:
+        place = f"evidence {found[1]}{f' ({found[2]})' if found[2] else ''}{found[3]}"
+    return Fault(fault.line, re.sub(r"^car, (?:prototype, )?", "", place).replace("entry", "evidence"), message)
 
 
 def _as_sheet(raw: dict[str, Any]) -> dict[str, Any]:

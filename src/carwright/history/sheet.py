@@ -329,7 +329,9 @@ class _Reader:
         for key, message in faults:
             name, _, number = key.partition(" ")
             if name == "dimension" and number:
-                self._faults.add(f"car, prototype, {key}", message, "car.prototype.dimension", int(number.split()[0]) - 1)
+                self._faults.add(
+                    f"car, prototype, {key}", message, "car.prototype.dimension", int(number.split()[0]) - 1
+                )
             else:
                 self._faults.add("car, prototype", message, "car.prototype", 0, key)
         for path in (*portrayed.dated, *filter(None, [portrayed.roster])):

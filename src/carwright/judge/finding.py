@@ -14,7 +14,14 @@ OUTCOMES: tuple[Outcome, ...] = ("fails", "undecided", "not measured", "conforms
 """In the order they are shown."""
 
 Basis = Literal[
-    "measured", "gauge only", "by eye", "no limit", "needs geometry", "nothing read", "stale", "contradiction",
+    "measured",
+    "gauge only",
+    "by eye",
+    "no limit",
+    "needs geometry",
+    "nothing read",
+    "stale",
+    "contradiction",
     "dated rule",
 ]
 

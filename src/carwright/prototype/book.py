@@ -198,9 +198,7 @@ class _Page:
 
     def _ends(self) -> list[Limit]:
         """Bans, and last ordinary sightings; of several bans the latest is hard."""
-        limits = [
-            Limit(rule, "seen", "until", rule.ends[0], self._last(rule)) for rule in self._of("banned on all")
-        ]
+        limits = [Limit(rule, "seen", "until", rule.ends[0], self._last(rule)) for rule in self._of("banned on all")]
         for rule in self._of("gone in practice"):
             about = "built" if rule.scope in {"new", "new or rebuilt"} else "seen"
             limits.append(Limit(rule, about, "until", rule.ends[1], None))
@@ -224,8 +222,7 @@ class _Page:
         """Months in which the feature may be missing."""
         limits = self._on_new(self._of("required on new"))
         limits += [
-            Limit(rule, "rebuilt", "until", rule.ends[0], self._last(rule))
-            for rule in self._of("required on rebuilt")
+            Limit(rule, "rebuilt", "until", rule.ends[0], self._last(rule)) for rule in self._of("required on rebuilt")
         ]
         duties = self._of("required on all")
         over = self._of("no longer required") + self._of("banned on all")

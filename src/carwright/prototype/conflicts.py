@@ -122,12 +122,12 @@ def facts_of(dated: Dated, piece: Piece) -> list[Fact]:
         words = f"{dated.stencils[dating.stencil].title} {iso(dating.month)}"
         found.append(Fact(dating.stencil, words, dating.trust, ((about, spans, "the stencil"),)))
     for claim in counted_once(piece.claims):
-        about = {"taken": "seen", "built": "built", "rebuilt": "rebuilt", "last seen": "seen"}.get(claim.about)
-        if about is not None:
+        limited = {"taken": "seen", "built": "built", "rebuilt": "rebuilt", "last seen": "seen"}.get(claim.about)
+        if limited is not None:
             spans = (claim.span if claim.about != "last seen" else Span(None, claim.span.last),)
             told = "" if claim.about == "taken" else f"{claim.about} "
             label = f"claim {told}{claim.words} ({claim.source})"
-            found.append(Fact(f"claim.{claim.about}", label, claim.trust, ((about, spans, "claimed"),)))
+            found.append(Fact(f"claim.{claim.about}", label, claim.trust, ((limited, spans, "claimed"),)))
     return found
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from carwright.dates import spans_words
 from carwright.history import History
 from carwright.judge import Finding, Limits, Thresholds, facts_of, judge_measured
 from carwright.prototype.anachronism import anachronisms, judge, told_once, words_of_rules
@@ -14,7 +15,6 @@ from carwright.prototype.portrayal import Portrayal
 from carwright.prototype.window import Stretch
 from carwright.tables import Source
 from carwright.tables.dated_model import Dated, DatedRule
-from carwright.dates import spans_words
 
 _OUTCOME = {"right": "conforms", "doubtful": "undecided", "wrong": "fails"}
 
@@ -183,9 +183,7 @@ def _others(conflicts: Conflicts) -> tuple[str, ...]:
 # --- dimensions ----------------------------------------------------------------------------------------------
 
 
-def fidelity_findings(
-    fidelity: Fidelity | None, history: History, stage: int, thresholds: Thresholds
-) -> list[Finding]:
+def fidelity_findings(fidelity: Fidelity | None, history: History, stage: int, thresholds: Thresholds) -> list[Finding]:
     """Dimensions against the full-size car, judged by the rubric's tolerance class.
 
     Parameters
@@ -209,17 +207,16 @@ def fidelity_findings(
     found = [_dimension(each, fidelity, history, stage, thresholds) for each in fidelity.compared]
     found += [
         replace(
-            _dimension(each, fidelity, history, stage, thresholds), force="practice", outcome="conforms", p_conform=None,
-            reason="", notes=(f"over scale on purpose: {each.full.over_scale}",), excess=0.0, basis="no limit",
+            _dimension(each, fidelity, history, stage, thresholds), force="practice", outcome="conforms",
+            p_conform=None, reason="", notes=(f"over scale on purpose: {each.full.over_scale}",), excess=0.0,
+            basis="no limit",
         )
         for each in fidelity.over_scale
     ]  # fmt: skip
     return found
 
 
-def _dimension(
-    each: Compared, fidelity: Fidelity, history: History, stage: int, thresholds: Thresholds
-) -> Finding:
+def _dimension(each: Compared, fidelity: Fidelity, history: History, stage: int, thresholds: Thresholds) -> Finding:
     source = Source(
         each.full.source or "full-size figure", each.full.of, f"{each.full.name} {each.full.text}", "measured here"
         if each.full.of == "measured" else "handbook", "second-hand",

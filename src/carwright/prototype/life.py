@@ -144,9 +144,7 @@ def _events(claims: Sequence[Claim], pieces: Sequence[Piece]) -> tuple[dict[str,
     return found, notes
 
 
-def _narrowed(
-    events: dict[str, tuple[Span, str]], spans: list[Span], names: Sequence[str]
-) -> tuple[_Known, list[str]]:
+def _narrowed(events: dict[str, tuple[Span, str]], spans: list[Span], names: Sequence[str]) -> tuple[_Known, list[str]]:
     """Spans that fit one another: built, then everything, then last seen."""
     known = _Known(dict(events), spans)
     conflicts: list[str] = []

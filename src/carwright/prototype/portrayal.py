@@ -1,4 +1,4 @@
-"""Everything this room has to say of one car: when it can be right, what is wrong, what dates its evidence, its life."""
+"""All this room has to say of one car: when it can be right, what is wrong, what dates its evidence, its life."""
 
 from __future__ import annotations
 

@@ -16,6 +16,7 @@ from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -265,7 +266,7 @@ class Dater:
         edges = [int(months[0]), *breaks, int(months[-1]) + 1]
         found = np.zeros((len(edges) - 1, months.size))
         offset = months - months[0]
-        for index, (first, after) in enumerate(zip(edges, edges[1:], strict=False)):
+        for index, (first, after) in enumerate(pairwise(edges)):
             weight = 1.0
             for span, trust in self._built(heard):
                 weight *= self._claimed(span, trust, span.holds(first))
@@ -337,8 +338,8 @@ class Dater:
             mass = full / full.sum()
             inside = mass > 0.0
             bits = float(np.sum(mass[inside] * np.log2(mass[inside] / without.mass[inside])))
-            quantiles = (without.quantile(p) for p in (0.1, 0.5, 0.9))
-            found.append(Telling(each.label, max(bits, 0.0), *quantiles, max(false, 0.0)))
+            p10, p50, p90 = (without.quantile(p) for p in (0.1, 0.5, 0.9))
+            found.append(Telling(each.label, max(bits, 0.0), p10, p50, p90, max(false, 0.0)))
         return sorted(found, key=lambda each: -each.bits)
 
 

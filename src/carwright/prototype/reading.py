@@ -236,9 +236,9 @@ def check_wanted(portrayed: Portrayed, dated: Dated) -> Span | None:
     Raises
     ------
     TableError
-        "car, prototype, wanted: cannot read ..."
+        "wanted: cannot read ..."
     """
     try:
         return wanted_of(portrayed.wanted, portrayed.country, dated)
     except DateError as error:
-        raise TableError("car, prototype, wanted", str(error)) from error
+        raise TableError("wanted", str(error)) from error

@@ -1,11 +1,11 @@
 """How many cars show a feature in a month: the adoption curve between first sighting, duty and ban.
 
-In a group of features every car shows one at most. Of the cars that newer features leave, a feature takes its own part:
-none before its first sighting; then a part that grows in a straight line to a counted share or to the duty that binds
-all cars, or by halves of ``turnover_months`` where neither is known; half, always, where nothing is known of its
-beginning. A ban leaves what exceptions leave; what nobody asks for any longer halves in ``fade_months``. Cars built once
-a rule for new cars holds show it all, or not at all, but for exceptions. Where every car shows one feature of a group,
-the oldest takes what the others leave, and shares that were counted stand as they are.
+In a group of features every car shows one at most. Of the cars that newer features leave, a feature takes its own
+part: none before its first sighting; then a part that grows in a straight line to a counted share or to the duty that
+binds all cars, or by halves of ``turnover_months`` where neither is known; half, always, where nothing is known of its
+beginning. A ban leaves what exceptions leave; what nobody asks for any longer halves in ``fade_months``. Cars built
+once a rule for new cars holds show it all, or not at all, but for exceptions. Where every car shows one feature of a
+group, the oldest takes what the others leave, and shares that were counted stand as they are.
 """
 
 from __future__ import annotations

@@ -152,7 +152,11 @@ def feature_stretches(book: Book, subject: Subject) -> list[Stretch]:
         bar = book.bar(shown.feature, shown.state, present, built)
         if implied and not bar.limits:
             continue
-        known = {"built": built and built.first, "rebuilt": rebuilt and rebuilt.first, "painted": painted}
+        known = {
+            "built": built.first if built is not None else None,
+            "rebuilt": rebuilt.first if rebuilt is not None else None,
+            "painted": painted,
+        }
         broken, doubtful = [], []
         for limit in bar.limits:
             date = known.get(limit.about)
@@ -177,11 +181,9 @@ def implied_by(dated: Dated, shown: Iterable[Shown]) -> list[tuple[Shown, bool]]
     found = [(each, False) for each in listed]
     for each in listed:
         group = dated.group_of[each.feature]
-        if each.state == "present" and each.feature in dated.features:
-            rest = [name for name in group.ids() if name not in named]
-            named |= set(rest)
-            found += [(Shown(name, "absent", each.trust, each.source), True) for name in rest]
-        elif each.state == "absent" and each.feature in dated.groups:
+        if (each.state == "present" and each.feature in dated.features) or (
+            each.state == "absent" and each.feature in dated.groups
+        ):
             rest = [name for name in group.ids() if name not in named]
             named |= set(rest)
             found += [(Shown(name, "absent", each.trust, each.source), True) for name in rest]
@@ -251,8 +253,8 @@ def _age(dated: Dated, subject: Subject) -> Stretch | None:
         return None
     soft = max(rule.start - 1, built.first + 12 * rule.years)
     hard = max(rule.start - 1, built.last + 12 * rule.extended)
-    why = (f"{rule.id}: {rule.years} years, {rule.extended} where rebuilt or approved ({rule.strength}, "
-           f"confidence {rule.confidence})",)  # fmt: skip
+    marks = f"{rule.strength}, confidence {rule.confidence}"
+    why = (f"{rule.id}: {rule.years} years, {rule.extended} where rebuilt or approved ({marks})",)
     return Stretch("age", f"built {built.words()}", (Span(None, soft),), (Span(None, hard),), None, why)
 
 

@@ -14,6 +14,7 @@ from itertools import count
 
 from carwright.dates import Span, iso
 from carwright.prototype.anachronism import anachronisms, judge
+from carwright.prototype.book import book_of
 from carwright.prototype.subject import USES, Shown, Subject
 from carwright.prototype.window import (
     Stretch,
@@ -23,7 +24,6 @@ from carwright.prototype.window import (
     stencil_stretches,
     window_of,
 )
-from carwright.prototype.book import book_of
 from carwright.tables.dated_model import Dated, Feature
 
 RESTENCIL_MIN = 10.0

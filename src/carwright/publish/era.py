@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 from carwright.dates import Span, iso, spans_words
 from carwright.prototype.anachronism import Anachronism, words_of_rules
 from carwright.prototype.conflicts import Conflicts, Doubt
+from carwright.prototype.evidence import Piece
 from carwright.prototype.fidelity import Compared, Fidelity
 from carwright.prototype.life import LifeLine
 from carwright.prototype.portrayal import DatedPiece
 from carwright.prototype.record import Record, trust_of
+from carwright.prototype.subject import Subject
 from carwright.prototype.window import Bound, Window
 from carwright.prototype.work import Change, WorkList
 from carwright.tables.dated_model import Dated
@@ -169,7 +171,8 @@ def record_lines(record: Record) -> Iterator[str]:
         yield f"{fact.what.replace('_', ' ')}: {claims}{'' if fact.agreed else ' [sources differ]'}"
     if record.quantity is not None and record.quantity.u > 0:
         cars = record.quantity
-        yield f"cars built, all claims weighed: {cars.estimate:.0f}, u = {cars.u:.2g}; {cars.low} to {cars.high} claimed"
+        claimed = f"{cars.low} to {cars.high} claimed"
+        yield f"cars built, all claims weighed: {cars.estimate:.0f}, u = {cars.u:.2g}; {claimed}"
 
 
 def life_lines(life: LifeLine) -> Iterator[str]:
@@ -242,9 +245,8 @@ def side_by_side(dated: Dated, columns: Sequence[tuple[str, dict[str, str]]]) ->
     return [head, *([dated.title(group), *(states.get(group, "") for _, states in columns)] for group in groups)]
 
 
-def states_of(each: object, dated: Dated) -> dict[str, str]:
-    """What a piece of evidence or a model says of every group, in words."""
-    subject = getattr(each, "subject", each)
+def states_of(subject: Subject, dated: Dated, piece: Piece | None = None) -> dict[str, str]:
+    """What a model, or a piece of evidence, says of every group, in words."""
     found: dict[str, str] = {}
     for shown in subject.shown:
         group = dated.group_of[shown.feature].id
@@ -252,11 +254,10 @@ def states_of(each: object, dated: Dated) -> dict[str, str]:
             found[group] = "there" if shown.feature == group else dated.title(shown.feature)
         else:
             found.setdefault(group, "not there" if shown.feature == group else f"not: {dated.title(shown.feature)}")
-    for name in getattr(each, "hidden", ()):
+    for name in piece.hidden if piece is not None else ():
         if name in dated.group_of:
             found.setdefault(dated.group_of[name].id, "not visible")
-    for dating in getattr(each, "datings", ()):
-        found[dating.stencil] = iso(dating.month)
-    for name, month in getattr(subject, "stencils", {}).items():
-        found[name] = iso(month)
-    return found
+    stencils = dict(subject.stencils)
+    if piece is not None:
+        stencils |= {dating.stencil: dating.month for dating in piece.datings}
+    return found | {name: iso(month) for name, month in stencils.items()}

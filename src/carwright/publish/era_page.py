@@ -104,7 +104,9 @@ def _evidence(portrayal: Portrayal, stage: int) -> dict[str, Any] | None:
     if not pieces:
         return None
     columns = [] if model is None else [("model", states_of(model, portrayal.dated))]
-    columns += [(each.piece.name, states_of(each.piece, portrayal.dated)) for each in pieces[:_COLUMNS]]
+    columns += [
+        (each.piece.name, states_of(each.piece.subject, portrayal.dated, each.piece)) for each in pieces[:_COLUMNS]
+    ]
     return {
         "picture": evidence_svg(pieces),
         "pieces": [
@@ -125,9 +127,7 @@ def _evidence(portrayal: Portrayal, stage: int) -> dict[str, Any] | None:
 def _fidelity(fidelity: Fidelity, system: System) -> dict[str, Any]:
     return {
         "rows": [dimension_cells(each, fidelity, system) for each in fidelity.compared],
-        "over_scale": [
-            (dimension_cells(each, fidelity, system), each.full.over_scale) for each in fidelity.over_scale
-        ],
+        "over_scale": [(dimension_cells(each, fidelity, system), each.full.over_scale) for each in fidelity.over_scale],
         "scale": scale_words(fidelity),
         "class": fidelity.tolerance.id,
         "allows": f"{fidelity.tolerance.scale_in:g} scale in or {fidelity.tolerance.percent:g} %",

@@ -1,4 +1,4 @@
-"""Time lines as SVG: a bar for everything a model shows, all of them together, the wanted months; and dated evidence."""
+"""Time lines as SVG: a bar for everything a model shows, all together, the wanted months; and dated evidence."""
 
 from __future__ import annotations
 
@@ -76,7 +76,10 @@ def timeline_svg(window: Window, wanted: Span | None, dated: Dated) -> str:
     for index, stretch in enumerate(rows):
         y = _TOP + _ROW * index
         longest = _LONGEST if not stretch.broken else _SHORT
-        parts += [_name(_title(stretch, dated), y, longest=longest), *_bars(axis, stretch.soft, stretch.hard, y + 16, "")]
+        parts += [
+            _name(_title(stretch, dated), y, longest=longest),
+            *_bars(axis, stretch.soft, stretch.hard, y + 16, ""),
+        ]
         if stretch.broken:
             parts.append(f'<text class="amount" x="{_WIDTH:g}" y="{y + 8:.1f}">✕ built too late</text>')
     y = _TOP + _ROW * len(rows)
@@ -174,7 +177,5 @@ def _wanted(axis: _Axis, wanted: Span | None, bottom: float) -> list[str]:
     left, right = axis.x(wanted.first), axis.x(wanted.last, end=True)
     width = max(right - left, 2.0)
     title = escape(f"wanted {iso(wanted.first)} to {iso(wanted.last)}")
-    return [
-        f'<rect class="wanted" x="{left:.1f}" y="0" width="{width:.1f}" height="{bottom:.1f}">'
-        f"<title>{title}</title></rect>"
-    ]
+    box = f'x="{left:.1f}" y="0" width="{width:.1f}" height="{bottom:.1f}"'
+    return [f'<rect class="wanted" {box}><title>{title}</title></rect>']

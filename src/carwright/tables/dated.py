@@ -188,7 +188,7 @@ def _one_of(raw: Mapping[str, Any], key: str, allowed: tuple[str, ...], place: s
     return value
 
 
-def _rule(raw: Any, number: int, file: str, dated: Dated, known: set[str], *, own: bool) -> DatedRule:
+def _rule(raw: object, number: int, file: str, dated: Dated, known: set[str], *, own: bool) -> DatedRule:
     if not isinstance(raw, dict):
         raise TableError(f"{file}, rule {number}", "write it as [[rule]], with two brackets")
     place = f"{file}, rule {raw.get('id') or number}"

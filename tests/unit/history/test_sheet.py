@@ -301,7 +301,7 @@ def test_every_kind_of_entry_is_accepted() -> None:
     assert set(ONE_OF_EACH) == set(ENTRY_KINDS)
     found = sheet("".join(ONE_OF_EACH.values()))
     assert [each.kind for each in found.entries] == list(ONE_OF_EACH)
-    assert found.history.kept == {"evidence": 1, "exposure": 1, "placement": 1, "trouble": 1}
+    assert found.history.kept == {"exposure": 1, "placement": 1, "trouble": 1}
     assert [check.at for check in found.history.gauges] == ["1", "2", "3", "4"]
 
 

@@ -12,7 +12,9 @@ from carwright.prototype.subject import State, Use
 from carwright.tables.dated_model import Dated
 
 
-def bar(dated: Dated, name: str, *, kind: str = "box", use: Use = "interchange", shown: str = "", built: str = "") -> Bar:
+def bar(
+    dated: Dated, name: str, *, kind: str = "box", use: Use = "interchange", shown: str = "", built: str = ""
+) -> Bar:
     state: State = "absent" if name.startswith("-") else "present"
     book = Book(dated, kind, use)
     return book.bar(name.lstrip("-"), state, frozenset(shown.split()), read_date(built) if built else None)
@@ -113,5 +115,3 @@ def test_rules_of_an_owner_bind_its_cars(dated: Dated) -> None:
     others = Book(wider, "box", "interchange", "Quillback").bar("brake.K", "present", frozenset())
     assert spans_words(theirs.hard) == "until 1947-12"
     assert spans_words(others.hard) == "until 1953-06"
-
-

@@ -39,7 +39,10 @@ def labels(conflicts: Conflicts) -> list[set[str]]:
 def test_two_facts_that_cannot_meet_are_a_clash_and_either_may_be_doubted(dated: Dated, shows: Shows) -> None:
     found = conflicts_of(dated, piece(shows("bearing.plain", "reflectors.sheeting", "brake.AB")))
     assert labels(found) == [{"bearing.plain", "reflectors.sheeting"}]
-    assert [{fact.name for fact in doubt.facts} for doubt in found.doubts] == [{"bearing.plain"}, {"reflectors.sheeting"}]
+    assert [{fact.name for fact in doubt.facts} for doubt in found.doubts] == [
+        {"bearing.plain"},
+        {"reflectors.sheeting"},
+    ]
     assert sum(doubt.odds for doubt in found.doubts) == pytest.approx(1)
     assert found.doubts[0].odds > 0.5  # plain bearings' dates are of medium confidence, sheeting's of high
     [clash] = found.clashes
@@ -139,7 +142,9 @@ def fact_lists(draw: st.DrawFn) -> list[Fact]:
     for index in range(draw(st.integers(1, 5))):
         limits = [
             (about, spans, "")
-            for about in draw(st.lists(st.sampled_from(["seen", "built", "rebuilt"]), min_size=1, max_size=2, unique=True))
+            for about in draw(
+                st.lists(st.sampled_from(["seen", "built", "rebuilt"]), min_size=1, max_size=2, unique=True)
+            )
             if (spans := some_spans(draw))
         ]
         if limits:

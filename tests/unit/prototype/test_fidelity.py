@@ -20,7 +20,10 @@ def value(name: str, estimate: float, u: float) -> Value:
 
 def compare(rows: list[tuple[str, float, float, float, float]], ratio: float = 87.1, over: str = "") -> Fidelity:
     """Rows of name, full size, its u, model, its u, in mm."""
-    full = [FullSize(name, big, u_big, "drawing", "", "for strength" if name == over else "") for name, big, u_big, *_ in rows]
+    full = [
+        FullSize(name, big, u_big, "drawing", "", "for strength" if name == over else "")
+        for name, big, u_big, *_ in rows
+    ]
     measured = {name: value(name, small, u_small) for name, _, _, small, u_small in rows}
     found = fidelity_of(full, measured, ratio, CLOSE)
     assert found is not None
@@ -78,7 +81,11 @@ def test_what_is_left_of_a_dimension_has_less_uncertainty_than_it() -> None:
 
 
 def test_over_scale_for_strength_is_left_out_of_the_scale_and_of_the_faults() -> None:
-    rows = [("length", 12192.0, 5.0, 139.98, 0.02), ("grab iron", 19.0, 0.5, 0.45, 0.01), ("width", 2900.0, 5.0, 33.3, 0.02)]
+    rows = [
+        ("length", 12192.0, 5.0, 139.98, 0.02),
+        ("grab iron", 19.0, 0.5, 0.45, 0.01),
+        ("width", 2900.0, 5.0, 33.3, 0.02),
+    ]
     found = compare(rows, over="grab iron")
     assert [each.full.name for each in found.compared] == ["length", "width"]
     assert [each.full.name for each in found.over_scale] == ["grab iron"]

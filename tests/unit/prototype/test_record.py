@@ -15,7 +15,9 @@ def said(what: str, value: str, trust: float | None = None, source: str = "") ->
 
 
 def test_rivals_stand_side_by_side_most_trusted_first() -> None:
-    record = record_of([said("builder", "Sedge Works", 0.4, "a list"), said("builder", "Otter Shops", 0.9, "builder list")])
+    record = record_of(
+        [said("builder", "Sedge Works", 0.4, "a list"), said("builder", "Otter Shops", 0.9, "builder list")]
+    )
     fact = record.of("builder")
     assert fact is not None
     assert [claim.value for claim in fact.claims] == ["Otter Shops", "Sedge Works"]

@@ -36,7 +36,7 @@ def test_it_comes_out_as_it_went_in_with_results_behind(dated: Dated) -> None:
     assert rows[1]["earliest"] == "no month"
     assert rows[2]["note"] == "'=SUM(A1)"  # no spreadsheet takes it for a formula
     again = roster_text(judge_roster(read_roster_text(text, dated), dated))
-    assert list(csv.DictReader(io.StringIO(again)))[0] == rows[0]
+    assert next(iter(csv.DictReader(io.StringIO(again)))) == rows[0]
 
 
 def test_one_date_may_be_wanted_for_all(dated: Dated) -> None:

@@ -10,10 +10,10 @@ import pytest
 import second_dating as second
 
 from carwright.dates import Span, month_of
+from carwright.prototype.book import Book
 from carwright.prototype.evidence import Claim, Dating, Piece
 from carwright.prototype.posterior import Dater
 from carwright.prototype.shares import Curves
-from carwright.prototype.book import Book
 from carwright.prototype.subject import Shown, Subject
 from carwright.tables.dated_model import Dated
 
@@ -48,7 +48,7 @@ def as_piece(picture: second.Picture) -> Piece:
     return Piece(
         "x", "photo", Subject(picture.kind, shown=shown),
         tuple(Dating(name, month, trust) for name, month, trust in picture.stencils),
-        tuple(Claim(about, Span(first, last), trust, "", source) for about, first, last, trust, source in picture.claims),
+        tuple(Claim(about, Span(low, high), trust, "", source) for about, low, high, trust, source in picture.claims),
         until=picture.until,
     )  # fmt: skip
 
@@ -90,7 +90,11 @@ def test_it_gives_the_same_shares(dated: Dated) -> None:
     for kind in KINDS:
         curves = Curves(Book(dated, kind), months)
         for group in dated.groups.values():
-            for present in (frozenset[str](), frozenset({"roof-hatches"}), frozenset({"running-board.none", "running-board"})):
+            for present in (
+                frozenset[str](),
+                frozenset({"roof-hatches"}),
+                frozenset({"running-board.none", "running-board"}),
+            ):
                 shares = curves.group(group, present)
                 for _ in range(3):
                     built = rng.randint(month_of(1880, 1), month_of(2015, 1))

@@ -69,9 +69,8 @@ def every_change(dated: Dated, subject: Subject) -> Iterator[tuple[float, Subjec
                     and dated.group_of[each.feature].id == name), "")  # fmt: skip
         choices: list[tuple[float, tuple[Shown, ...] | None]] = [(0.0, None)]
         gone = dated.features[now].remove_min if now else 0.0
-        for feature in group.features:
-            if feature.id != now and not feature.fixed:
-                choices.append((gone + feature.add_min, (Shown(feature.id, "present"),)))
+        others = [feature for feature in group.features if feature.id != now and not feature.fixed]
+        choices += [(gone + feature.add_min, (Shown(feature.id, "present"),)) for feature in others]
         if now and not group.one:
             choices.append((gone, (Shown(name, "absent"),)))
         options.append([(name, minutes, shown) for minutes, shown in choices])
@@ -99,7 +98,9 @@ def every_change(dated: Dated, subject: Subject) -> Iterator[tuple[float, Subjec
 )
 def test_the_list_is_the_least_of_all(dated: Dated, shows: Shows, features: str, year: str) -> None:
     wanted = read_date(year)
-    subject = model(shows(*features.split()), built="1950-03") if "none" in features else model(shows(*features.split()))
+    subject = (
+        model(shows(*features.split()), built="1950-03") if "none" in features else model(shows(*features.split()))
+    )
     found = work_list(dated, subject, wanted)
     for words, settles in ((("wrong", "doubtful"), "right"), (("wrong",), "allowed")):
         costs = [minutes for minutes, made in every_change(dated, subject) if not wrong(dated, made, wanted, words)]

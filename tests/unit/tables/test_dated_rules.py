@@ -36,8 +36,8 @@ def test_every_rule_is_traceable() -> None:
         assert rule.confidence in DATED_CONFIDENCES
         assert rule.scope in SCOPES
         assert rule.feature in DATED.group_of, rule.id
-    for row in (*DATED.intervals, *DATED.ages):
-        assert set(row.sources) <= set(known), row.id
+    assert {source for interval in DATED.intervals for source in interval.sources} <= set(known)
+    assert {source for age in DATED.ages for source in age.sources} <= set(known)
 
 
 def test_rows_from_memory_are_these_and_say_so() -> None:
@@ -52,9 +52,9 @@ def test_rows_from_memory_are_these_and_say_so() -> None:
 
 def test_the_shipped_files_are_as_they_were_checked() -> None:
     words = "\n".join(
-        f"{rule.id} {rule.feature} {rule.event} {rule.earliest} {rule.latest} {rule.scope} {rule.types} {rule.not_types}"
-        f" {rule.when} {rule.unless} {rule.share} {rule.strength} {rule.confidence} {rule.preferred} {rule.rivals}"
-        f" {rule.sources}"
+        f"{rule.id} {rule.feature} {rule.event} {rule.earliest} {rule.latest} {rule.scope} {rule.types}"
+        f" {rule.not_types} {rule.when} {rule.unless} {rule.share} {rule.strength} {rule.confidence} {rule.preferred}"
+        f" {rule.rivals} {rule.sources}"
         for rule in DATED.rules
     )
     features = "\n".join(str(group) for group in DATED.groups.values())
@@ -64,7 +64,7 @@ def test_the_shipped_files_are_as_they_were_checked() -> None:
     assert [zlib.crc32(text.encode()) for text in (words, features, rest)] == PINS
 
 
-PINS = [0, 0, 0]
+PINS = [3707827549, 2110776965, 3725810167]
 """Checksums of rules, features, and the rest: change a cell on purpose, and this with it."""
 
 
@@ -97,7 +97,9 @@ GOOD: dict[str, object] = {
 
 
 def test_a_person_adds_rules_of_their_own() -> None:
-    wider = added(GOOD, {**GOOD, "id": "shops", "date": "1951", "owners": ["Tansy River"]} | {"event": "share", "share": 0.4})
+    wider = added(
+        GOOD, {**GOOD, "id": "shops", "date": "1951", "owners": ["Tansy River"]} | {"event": "share", "share": 0.4}
+    )
     own = [rule for rule in wider.rules if rule.file]
     assert [rule.id for rule in own] == ["mine.toml/1", "shops"]
     assert own[0].strength == "practice"
@@ -134,9 +136,20 @@ def test_a_rule_that_is_not_as_it_must_be_says_why(change: dict[str, object], sa
 
 
 def test_a_duty_after_its_ban_contradicts_itself() -> None:
-    own = {**GOOD, "feature": "capacity-line", "event": "banned on all", "earliest": "1920-01-01", "latest": "1920-01-01"}
-    with pytest.raises(TableError, match="capacity-line is banned on all by 1920-01-01 .* before it was required on all"):
+    own = {
+        **GOOD,
+        "feature": "capacity-line",
+        "event": "banned on all",
+        "earliest": "1920-01-01",
+        "latest": "1920-01-01",
+    }
+    with pytest.raises(
+        TableError, match=r"capacity-line is banned on all by 1920-01-01 .* before it was required on all"
+    ):
         added(own)
+
+
+HEAD = "format = 'carwright-dated/1'\n"
 
 
 def write(folder: Path, text: str) -> Path:
@@ -154,7 +167,7 @@ def test_a_file_of_ones_own_may_define_features(tmp_path: Path) -> None:
         id = "paint"
         title = "paint"
         where = "sides"
-        states = [{ id = "brown", title = "brown paint", add = "paint", add_min = 90 }, { id = "green", title = "green paint" }]
+        states = [{ id = "brown", title = "brown paint" }, { id = "green", title = "green paint" }]
         [[rule]]
         feature = "paint.green"
         event = "first seen"
@@ -173,10 +186,10 @@ def test_a_file_of_ones_own_may_define_features(tmp_path: Path) -> None:
     [
         ("format = 'carwright-sheet/1'", "expected format = 'carwright-dated/1'"),
         ("format = ", "not TOML"),
-        ("format = 'carwright-dated/1'\n[[group]]\nid = 'brake'\ntitle = 'x'\nstates = [{title = 'y'}]", "defined already"),
-        ("format = 'carwright-dated/1'\n[[group]]\nid = 'paint'\ntitle = 'x'", "needs its own id, a title and states"),
-        ("format = 'carwright-dated/1'\n[[group]]\nid = 'paint'\ntitle = 'x'\nstates = [{id = 'a'}]", "every state needs a title"),
-        ("format = 'carwright-dated/1'\nrules = []", "unknown key 'rules'"),
+        (HEAD + "[[group]]\nid = 'brake'\ntitle = 'x'\nstates = [{title = 'y'}]", "defined already"),
+        (HEAD + "[[group]]\nid = 'paint'\ntitle = 'x'", "needs its own id, a title and states"),
+        (HEAD + "[[group]]\nid = 'paint'\ntitle = 'x'\nstates = [{id = 'a'}]", "every state needs a title"),
+        (HEAD + "rules = []", "unknown key 'rules'"),
     ],
 )  # fmt: skip
 def test_a_file_of_ones_own_that_is_not_as_it_must_be_says_why(tmp_path: Path, text: str, says: str) -> None:

@@ -14,7 +14,9 @@ MONTHS = np.arange(month_of(1850, 1), month_of(2027, 1))
 KINDS = ("box", "refrigerator", "stock", "tank", "flat", "covered hopper", "")
 
 
-def share(dated: Dated, feature: str, date: tuple[int, int], *, kind: str = "box", built: int = 0, shown: str = "") -> float:
+def share(
+    dated: Dated, feature: str, date: tuple[int, int], *, kind: str = "box", built: int = 0, shown: str = ""
+) -> float:
     group = dated.group_of[feature]
     found = Curves(Book(dated, kind), MONTHS).group(group, frozenset(shown.split()))
     row = int(np.searchsorted(found.breaks, built, side="right"))

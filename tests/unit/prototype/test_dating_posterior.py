@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
 import lea
 import numpy as np
@@ -13,7 +14,7 @@ import pytest
 from carwright.dates import Span, iso, month_of, read_date
 from carwright.prototype.evidence import Claim, Dating, Piece
 from carwright.prototype.posterior import FALSE_PRIOR, FALSE_TIMES, Dater, date_piece
-from carwright.prototype.shares import Curves
+from carwright.prototype.shares import Curves, GroupShares
 from carwright.prototype.subject import Shown, Subject
 from carwright.tables.dated_model import Dated
 
@@ -28,9 +29,18 @@ def short(dated: Dated, first: str, last: str) -> Dated:
     return replace(dated, weights=replace(dated.weights, grid=month(first), horizon=month(last)))
 
 
-def photo(shown: tuple[Shown, ...] = (), *, kind: str = "box", claims: tuple[Claim, ...] = (), **stencils: str) -> Piece:
+def photo(
+    shown: tuple[Shown, ...] = (), *, kind: str = "box", claims: tuple[Claim, ...] = (), **stencils: str
+) -> Piece:
     dates = tuple(Dating(f"stencil.{name}", month(text)) for name, text in stencils.items())
     return Piece("picture", "photo", Subject(kind, shown=shown), dates, claims)
+
+
+def _seen(dater: Dater, shares: GroupShares, place: int, hit: float, pair: tuple[int, int], times: float) -> float:
+    """Chance to see a feature on a car built and pictured in two months."""
+    row = int(np.searchsorted(shares.breaks, pair[0], side="right"))
+    there = float(shares.shares[row, place, pair[1] - int(dater.months[0])])
+    return there * hit + (1 - there) * min(dater.weights.false_seen * times, 0.5)
 
 
 def by_library(dated: Dated, piece: Piece) -> dict[int, float]:
@@ -47,18 +57,10 @@ def by_library(dated: Dated, piece: Piece) -> dict[int, float]:
     for each in piece.subject.shown:
         group = dated.group_of[each.feature]
         shares = curves.group(group, piece.subject.present())
-        place = shares.features.index(each.feature)
-        hit = dated.weights.seen(group.seen)
 
-        def chance(pair: tuple[int, int], times: float, shares=shares, place=place, hit=hit) -> float:  # type: ignore[no-untyped-def]
-            row = int(np.searchsorted(shares.breaks, pair[0], side="right"))
-            there = float(shares.shares[row, place, pair[1] - months[0]])
-            return there * hit + (1 - there) * min(dated.weights.false_seen * times, 0.5)
-
+        chance = partial(_seen, dater, shares, shares.features.index(each.feature), dated.weights.seen(group.seen))
         both = lea.joint(when, false)
-        seen = both.switch(
-            {(pair, times): lea.event(chance(pair, times)) for pair in ages for times in FALSE_TIMES}
-        )
+        seen = both.switch({(pair, times): lea.event(chance(pair, times)) for pair in ages for times in FALSE_TIMES})
         evidence.append(seen if each.state == "present" else ~seen)
     found = picture.given(*evidence) if evidence else picture
     return {int(value): float(p) for value, p in found.pmf_dict().items()}
@@ -70,7 +72,9 @@ def by_library(dated: Dated, piece: Piece) -> dict[int, float]:
 )
 def test_the_posterior_is_that_of_a_general_library(dated: Dated, shows: Shows, features: str) -> None:
     # Lea 4 (probabilistic programming by exact enumeration), on a grid of four years
-    own = short(dated, "2004-01" if "reflect" in features else "1932-01", "2007-12" if "reflect" in features else "1935-12")
+    own = short(
+        dated, "2004-01" if "reflect" in features else "1932-01", "2007-12" if "reflect" in features else "1935-12"
+    )
     piece = photo(shows(*features.split()))
     posterior = Dater(own).posterior(piece)
     other = by_library(own, piece)
