@@ -70,7 +70,7 @@ def _as_written(fault: Fault) -> Fault:
     found = re.match(r"entry (\d+)(?: \(evidence ?(.*?)\))?(.*)", place)
     if found is not None:
         place = f"evidence {found[1]}{f' ({found[2]})' if found[2] else ''}{found[3]}"
-    return Fault(fault.line, re.sub(r"^car, (?:prototype, )?", "", place).replace("entry", "evidence"), message)
+    return Fault(fault.line, place.removeprefix("car, ").replace("entry", "evidence"), message)
 
 
 def _as_sheet(raw: dict[str, Any]) -> dict[str, Any]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from carwright.dates import Span
 from carwright.prototype.subject import Shown, Subject
@@ -81,12 +81,9 @@ class Piece:
     until: int | None = None
     entry: int = 0
     stage: int = 0
-    notes: tuple[str, ...] = field(default=())
 
-    def as_of(self, stencils: bool = True) -> Subject:  # noqa: FBT001, FBT002 - read as a phrase
+    def as_of(self) -> Subject:
         """The subject with its legible stencils."""
-        if not stencils:
-            return self.subject
         return replace(self.subject, stencils={each.stencil: each.month for each in self.datings})
 
 
@@ -98,18 +95,3 @@ def counted_once(claims: Iterable[Claim]) -> tuple[Claim, ...]:
         if key not in best or claim.trust > best[key].trust:
             best[key] = claim
     return tuple(best.values())
-
-
-def merged(pieces: Sequence[Piece]) -> Subject | None:
-    """The model as its entries show it together: what is said last of a thing stands."""
-    if not pieces:
-        return None
-    shown: dict[str, Shown] = {}
-    stencils: dict[str, int] = {}
-    for piece in pieces:
-        groups = {each.feature.partition(".")[0] for each in piece.subject.shown if each.state == "present"}
-        shown = {name: each for name, each in shown.items() if name.partition(".")[0] not in groups}
-        for each in piece.subject.shown:
-            shown[each.feature] = each
-        stencils |= {each.stencil: each.month for each in piece.datings}
-    return replace(pieces[-1].subject, shown=tuple(shown.values()), stencils=stencils)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from carwright.dates import Span, iso, spans_words
+from carwright.history import Statement
 from carwright.prototype.anachronism import Anachronism, words_of_rules
 from carwright.prototype.conflicts import Conflicts, Doubt
 from carwright.prototype.evidence import Piece
@@ -163,11 +164,7 @@ def piece_heading(each: DatedPiece) -> str:
 def record_lines(record: Record) -> Iterator[str]:
     """Each claim with its source and trust, rivals in one line."""
     for fact in record.facts:
-        claims = "; ".join(
-            f"{claim.value} ({claim.source or 'no source given'}"
-            f"{'' if claim.trust is None and not claim.source else f', trust {trust_of(claim):g}'})"
-            for claim in fact.claims
-        )
+        claims = "; ".join(_claim(claim, alone=len(fact.claims) == 1) for claim in fact.claims)
         yield f"{fact.what.replace('_', ' ')}: {claims}{'' if fact.agreed else ' [sources differ]'}"
     if record.quantity is not None and record.quantity.u > 0:
         cars = record.quantity
@@ -175,15 +172,26 @@ def record_lines(record: Record) -> Iterator[str]:
         yield f"cars built, all claims weighed: {cars.estimate:.0f}, u = {cars.u:.2g}; {claimed}"
 
 
+def _claim(claim: Statement, *, alone: bool) -> str:
+    """A claim with its source and trust; what nobody disputes needs none."""
+    if alone and not claim.source and claim.trust is None:
+        return claim.value
+    return f"{claim.value} ({claim.source or 'no source given'}, trust {trust_of(claim):g})"
+
+
 def life_lines(life: LifeLine) -> Iterator[str]:
-    """The life line, in order, then its gaps and what does not fit."""
-    for event in life.events:
-        yield f"{event.span.words()}: {event.what} ({event.by})"
-    for gap in life.gaps:
-        yield f"{gap.words()}: nothing known"
+    """The life line with its gaps, in order, then what does not fit."""
+    lines = [(event.span, f"{event.what} ({event.by})") for event in life.events]
+    lines += [(gap, "nothing known") for gap in life.gaps]
+    for span, words in sorted(lines, key=lambda line: _begins(line[0])):
+        yield f"{span.words()}: {words}"
     for line in life.conflicts:
         yield f"does not fit: {line}"
     yield from life.notes
+
+
+def _begins(span: Span) -> int:
+    return span.first if span.first is not None else span.last if span.last is not None else 0
 
 
 def represents_words(life: LifeLine) -> str:
@@ -206,7 +214,7 @@ def dimension_cells(each: Compared, fidelity: Fidelity, system: System) -> tuple
         say(each.value, "length", system, 2 * each.u),
         f"{each.deviation:+.2f} mm",
         f"{each.scale_inches(fidelity.ratio):+.1f} scale in",
-        f"{each.percent:+.2f} %",
+        f"{each.percent:+.{1 if abs(each.percent) < 10 else 0}f} %",  # noqa: PLR2004 - two digits tell enough
     )
 
 

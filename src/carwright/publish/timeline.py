@@ -15,6 +15,8 @@ _WIDTH, _ROW, _BAR, _TOP = 340.0, 34.0, 10.0, 6.0
 """Of the picture, of a row with its words, of its bar, and above the first [px]; a phone shows it in its own size."""
 _LONGEST = 46
 """Characters of a name that fit above a bar."""
+_MEMORY = " [a date from memory]"
+"""What stands beside a name one of whose dates is from memory."""
 _SHORT = 30
 """And beside a word at the right edge."""
 _PAD = 36
@@ -131,7 +133,8 @@ def _title(stretch: Stretch, dated: Dated) -> str:
     if stretch.bar is None:
         return "Age" if stretch.name == "age" else f"{dated.title(stretch.name)} {stretch.state}"
     title = dated.title(stretch.name)
-    return f"missing: {title}" if stretch.state == "absent" else title
+    memory = any(limit.rule.confidence == "memory" for limit in stretch.bar.limits)
+    return f"{'missing: ' if stretch.state == 'absent' else ''}{title}{_MEMORY if memory else ''}"
 
 
 def _described(stretch: Stretch, dated: Dated) -> str:
@@ -139,7 +142,10 @@ def _described(stretch: Stretch, dated: Dated) -> str:
 
 
 def _name(text: str, y: float, *, strong: bool = False, longest: int = _LONGEST) -> str:
-    shown = text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
+    mark = _MEMORY if text.endswith(_MEMORY) else ""
+    plain = text.removesuffix(mark)
+    room = longest - len(mark)
+    shown = (plain if len(plain) <= room else plain[: room - 1].rstrip() + "…") + mark
     kind = "name strong" if strong else "name"
     return f'<text class="{kind}" x="0" y="{y + 8:.1f}">{escape(shown)}</text>'
 
