@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from carwright.dates import Span
-from carwright.prototype.subject import Shown, Subject
+from carwright.prototype.subject import Subject
 
 CLAIMS = ("built", "rebuilt", "repainted", "renumbered", "last seen")
 """Dates of a car's life a piece of evidence may state."""

@@ -18,7 +18,8 @@ HEAD = 'format = "carwright-evidence/1"\n'
 def test_it_reads_as_a_sheet_of_evidence() -> None:
     text = HEAD + (
         'title = "Box"\nscale = "N"\ntype = "boxcar"\nwanted = "1957"\nuse = "home road"\nrules = ["own.toml"]\n'
-        '[prototype]\nowner = "Tansy River"\n[[evidence]]\nof = "model"\nsource = "model"\nseen = [{ feature = "brake.K" }]\n'
+        '[prototype]\nowner = "Tansy River"\n'
+        '[[evidence]]\nof = "model"\nsource = "model"\nseen = [{ feature = "brake.K" }]\n'
     )
     sheet, scaled = read_evidence_text(text, WORDS)
     assert scaled

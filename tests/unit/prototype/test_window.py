@@ -57,6 +57,12 @@ def test_a_car_built_too_late_for_what_it_shows_has_no_month(dated: Dated, shows
     assert late.hard == ()
     [broken] = [stretch for stretch in late.stretches if stretch.broken]
     assert broken.name == "brake.AB"
+    for month_built, right in (
+        ("1933-08", True),
+        ("1933-09", False),
+    ):  # the last month without AB, and the first with it
+        edge = window_of(dated, Subject("box", shown=shows("brake.K"), stencils=stencils(built=month_built)))
+        assert bool(edge.hard) is right
     early = window_of(dated, Subject("box", shown=shows("brake.K"), stencils=stencils(built="1928-05")))
     assert spans_words(early.hard) == "1928-05 to 1953-06"
 
