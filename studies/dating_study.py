@@ -144,10 +144,21 @@ def drawn(generator: np.random.Generator, cumulative: npt.NDArray[np.float64], c
     claims = []
     if generator.uniform() < LEGIBLE:
         trust = float(generator.choice([0.3, 0.6, 0.9]))
-        year = int(months[seen]) // 12 if generator.uniform() < trust else int(generator.choice(months)) // 12
+        year = int(months[seen]) // 12
+        if generator.uniform() >= trust:
+            year = guessed(generator, int(months[seen]))
         claims.append(Claim("taken", Span(12 * year, 12 * year + 11), trust, str(year), "caption"))
     subject = Subject(kind, shown=tuple(shown))
     return Photo(Piece("photo", "photo", subject, tuple(datings), tuple(claims)), int(months[seen]))
+
+
+def guessed(generator: np.random.Generator, month: int) -> int:
+    """A false year: one of those within reach of the month, or any of the grid."""
+    weights, months = dater().dated.weights, dater().months
+    reach = int(weights.near_months)
+    if generator.uniform() >= weights.near_part:
+        return int(generator.choice(months)) // 12
+    return int(generator.integers((month - reach) // 12, (month + reach) // 12 + 1))
 
 
 def paint_age(generator: np.random.Generator) -> int:

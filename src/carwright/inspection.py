@@ -37,6 +37,8 @@ _READ_ELSEWHERE = {
     "wheel.flange_thickness", "weight.truck", "tip.angle", "roll.coast", "roll.runout", "roll.pull",
 }  # fmt: skip
 """Characteristics that causes, balance and rolling read, so that no clause about them is missed."""
+_OWN_WORK = ("dated", "fidelity")
+"""Findings no plan is for: what does not go with the wanted year has a work list of its own, dimensions have none."""
 
 
 @dataclass(frozen=True)
@@ -139,7 +141,8 @@ class Inspection:
             if place not in {"", "A", "B", "all"} and not place.isdigit():
                 raise UnknownNameError("place", place, f" in {option!r}; expected A, B, all or an axle")
         stock = stock_of(self.history, self.tables)
-        task = Task(self.history, words, self.tables, self.last, self.rubric.charges, stock, tuple(closed))
+        findings = tuple(each for each in self.last if each.rule_set not in _OWN_WORK)
+        task = Task(self.history, words, self.tables, findings, self.rubric.charges, stock, tuple(closed))
         return plans_of(task)
 
     def ballast(self, stock: Path | None = None, size: tuple[float, float, float] | None = None) -> Advice | str:

@@ -215,6 +215,28 @@ class Vocabulary:
         return {name: scale.ratio for name, scale in self.scales.items()}
 
 
+KINDS: Mapping[str, tuple[str, ...]] = {
+    "covered hopper": ("covered hopper",),
+    "refrigerator": ("refrigerator", "reefer"),
+    "stock": ("stock car", "stock"),
+    "box": ("boxcar", "box car", "box", "automobile car"),
+    "tank": ("tank car", "tank"),
+    "well": ("well", "double stack"),
+    "flat": ("flat car", "flatcar", "flat"),
+    "gondola": ("gondola",),
+    "hopper": ("hopper",),
+    "caboose": ("caboose", "way car", "brake van"),
+    "passenger": ("passenger", "coach", "baggage"),
+}
+"""Kinds of car dated rules speak of, and the words of a sheet's ``type`` they are known by."""
+
+
+def kind_of(words: str) -> str:
+    """The kind of car a sheet's ``type`` means, "" where it means none of them."""
+    told = plain(words)
+    return next((kind for kind, names in KINDS.items() if any(name in told for name in names)), "")
+
+
 def plain(name: str) -> str:
     """A name without the differences people make no point of: case, hyphens and blanks."""
     return " ".join(name.casefold().replace("-", " ").replace("_", " ").split())

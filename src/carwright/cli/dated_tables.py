@@ -18,11 +18,12 @@ def names(tables: Tables) -> list[str]:
     """Everything :func:`show` knows: features, groups, stencils, rules, intervals and ages."""
     dated = dated_of(tables)
     rows = [rule.id for rule in dated.rules] + [each.id for each in dated.intervals] + [each.id for each in dated.ages]
-    return [ALL, *sorted(dated.names), *rows]
+    return [ALL, "epochs", "ages", *sorted(dated.names), *rows]
 
 
 def meant(name: str, tables: Tables) -> str:
     """The name :func:`show` knows something by, "" where it knows nothing of it."""
+    name = name.removeprefix(f"{ALL}/")
     if name in names(tables):
         return name
     return dated_of(tables).written.get(plain(name), "")
@@ -34,8 +35,11 @@ def show(name: str, tables: Tables) -> None:
     if name == ALL:
         _all(dated)
         return
+    if name == "epochs":
+        _epochs(dated)
+        return
     limits: list[Interval | AgeRule] = [each for each in dated.intervals if name in {each.id, each.stencil}]
-    limits += [each for each in dated.ages if name == each.id]
+    limits += [each for each in dated.ages if name in {each.id, "ages"}]
     for each in limits:
         click.echo(f"{each.id}: {each.strength}, confidence {each.confidence}{f'; {each.note}' if each.note else ''}")
         _sources(each.sources, tables)
@@ -61,13 +65,17 @@ def _all(dated: Dated) -> None:
     for age in dated.ages:
         click.echo(f"  {age.id}: {age.years} years, {age.extended} where rebuilt or approved ({age.strength}, "
                    f"confidence {age.confidence})")  # fmt: skip
+    _epochs(dated)
+    click.echo("Weights (judgement)")
+    for key, value in vars_of(dated).items():
+        click.echo(f"  {key} = {value:g}")
+
+
+def _epochs(dated: Dated) -> None:
     click.echo("Epochs")
     for epoch in dated.epochs:
         years = f"{epoch.first or '…'} to {epoch.last if epoch.last < 9999 else '…'}"  # noqa: PLR2004 - open
         click.echo(f"  {epoch.country} {epoch.name}: {years} ({epoch.source}; {epoch.confidence})")
-    click.echo("Weights (judgement)")
-    for key, value in vars_of(dated).items():
-        click.echo(f"  {key} = {value:g}")
 
 
 def vars_of(dated: Dated) -> dict[str, float]:

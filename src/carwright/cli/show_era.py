@@ -19,6 +19,7 @@ from carwright.publish.era import (
     dimension_cells,
     doubt_words,
     life_lines,
+    other_ways,
     piece_heading,
     posterior_words,
     record_lines,
@@ -26,6 +27,7 @@ from carwright.publish.era import (
     scale_words,
     span_of,
     telling_lines,
+    wanted_words,
     window_words,
     work_heading,
     work_lines,
@@ -56,7 +58,7 @@ def show_model(portrayal: Portrayal, stage: int, ratio: float | None, system: Sy
         _list("It clashes with itself", conflict_lines(clashes))
     if portrayal.wanted is not None and portrayal.window(stage) is not None:
         found = portrayal.anachronisms(stage)
-        head = f"Wanted {portrayal.wanted.words()}"
+        head = wanted_words(portrayal.wanted, portrayal.aim(stage))
         if not found:
             click.echo(f"\n{head}: everything shown is right")
         else:
@@ -92,6 +94,8 @@ def _work(portrayal: Portrayal, ratio: float | None, system: System) -> None:
     work = portrayal.work
     if work is not None and (work.changes or work.settles != "right"):
         _list(work_heading(work), work_lines(work, portrayal.dated, ratio, system), numbered=True)
+        for line in other_ways(work, portrayal.dated, ratio, system):
+            click.echo(f"  {line}")
         for label, lines in (("no work cures", work.incurable), ("or", work.ways_out)):
             for line in lines:
                 click.echo(f"  {label}: {line}")

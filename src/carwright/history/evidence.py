@@ -108,12 +108,18 @@ def read_evidence(entry: EvidenceEntry, number: int, stage: int, names: Names) -
 
 
 def _twice(seen: Sequence[Sighting]) -> Iterator[str]:
-    """Features said to be there and not to be there, and stencils with two dates."""
+    """Features said to be there and not to be there, two of one group, and stencils with two dates."""
     told: dict[str, Sighting] = {}
+    there: dict[str, str] = {}
     for each in seen:
         other = told.setdefault(each.feature, each)
         if other.state != each.state or other.month != each.month:
             yield f"{each.feature} stands twice, and not alike"
+        group, dot, _ = each.feature.partition(".")
+        if dot and group != "stencil" and each.state == "present":
+            first = there.setdefault(group, each.feature)
+            if first != each.feature:
+                yield f"{first} and {each.feature} exclude each other: a car shows one of them at most"
 
 
 def _late(read: Evidence) -> Iterator[str]:

@@ -326,6 +326,10 @@ class _Reader:
         if car.prototype is None:
             return Portrayed()
         portrayed, faults = read_portrayed(car.prototype)
+        for index, row in enumerate(car.prototype.dimension, 1):
+            if "." in row.name and row.name not in self._words.characteristics:
+                hint = nearest(row.name, self._words.characteristics)
+                faults.append((f"dimension {index} ({row.name})", f"unknown characteristic {row.name!r}{hint}"))
         for key, message in faults:
             name, _, number = key.partition(" ")
             if name == "dimension" and number:

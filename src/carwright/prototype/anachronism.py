@@ -75,6 +75,25 @@ def anachronisms(window: Window, wanted: Span, dated: Dated) -> list[Anachronism
     return sorted(found, key=lambda each: (each.judged != "wrong", _strength(each.rules), each.name))
 
 
+def best_year(window: Window, wanted: Span) -> Span:
+    """The year of a longer stretch in which least is wrong, then least doubtful, then the one in its middle.
+
+    A stretch of a year or less, or one without an end, is itself.
+    """
+    if wanted.first is None or wanted.last is None or wanted.last - wanted.first < 12:  # noqa: PLR2004 - a year
+        return wanted
+    years = [Span(12 * year, 12 * year + 11) for year in range(-(-wanted.first // 12), (wanted.last + 1) // 12)]
+    if not years:
+        return wanted
+    middle = (wanted.first + wanted.last) / 2
+
+    def off(year: Span) -> tuple[int, int, float]:
+        judged = [judge(stretch, year) for stretch in window.stretches]
+        return judged.count("wrong"), judged.count("doubtful"), abs((year.first or 0) + 5.5 - middle)
+
+    return min(years, key=off)
+
+
 def told_once(stretches: Sequence[Stretch], wanted: Span) -> list[Stretch]:
     """Stretches without those only implied where the feature that implies them is itself not right."""
     named = {stretch.name.partition(".")[0] for stretch in stretches
@@ -88,7 +107,7 @@ def _strength(rules: Sequence[DatedRule]) -> int:
 
 
 def _made(stretch: Stretch, judged: Judged, wanted: Span, dated: Dated) -> Anachronism:
-    title = "age" if stretch.name == "age" else dated.title(stretch.name)
+    title = dated.title(stretch.name)
     if stretch.bar is None:
         allowed = spans_words(stretch.soft if judged == "doubtful" else stretch.hard)
         return Anachronism(

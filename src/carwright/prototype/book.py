@@ -154,6 +154,7 @@ class _Page:
     def __init__(self, book: Book, feature: str, shown: frozenset[str], built: Span | None) -> None:
         self._feature, self._shown, self._built = feature, shown, built
         self._about = [rule for rule in book.about(feature) if rule.preferred and self._binds(rule)]
+        self._own = [rule for rule in self._about if rule.feature == feature]
         self._shares = [rule for rule in book.about(feature) if rule.event == "share"]
 
     def _binds(self, rule: DatedRule) -> bool:
@@ -219,7 +220,8 @@ class _Page:
     # --- absent -------------------------------------------------------------------------------------------
 
     def absent(self) -> Bar:
-        """Months in which the feature may be missing."""
+        """Months in which the feature may be missing; a duty to show any of a group is the group's alone."""
+        self._about = self._own
         limits = self._on_new(self._of("required on new"))
         limits += [
             Limit(rule, "rebuilt", "until", rule.ends[0], self._last(rule)) for rule in self._of("required on rebuilt")

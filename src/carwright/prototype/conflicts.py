@@ -120,7 +120,10 @@ def facts_of(dated: Dated, piece: Piece) -> list[Fact]:
         about = {"stencil.built": "built", "stencil.rebuilt": "rebuilt"}.get(dating.stencil, "seen")
         spans = (span,) if about != "seen" else (Span(dating.month, None),)
         words = f"{dated.stencils[dating.stencil].title} {iso(dating.month)}"
-        found.append(Fact(dating.stencil, words, dating.trust, ((about, spans, "the stencil"),)))
+        limits = [(about, spans, "the stencil")]
+        if about == "seen":
+            limits.append(("built", (Span(None, dating.month),), "the stencil"))
+        found.append(Fact(dating.stencil, words, dating.trust, tuple(limits)))
     for claim in counted_once(piece.claims):
         limited = {"taken": "seen", "built": "built", "rebuilt": "rebuilt", "last seen": "seen"}.get(claim.about)
         if limited is not None:

@@ -38,13 +38,14 @@ def era_findings(portrayal: Portrayal, stage: int) -> list[Finding]:
     if window is None:
         return []
     entries = tuple(piece.entry for piece in portrayal.pieces if piece.of == "model")
-    if portrayal.wanted is None:
+    aim = portrayal.aim(stage)
+    if aim is None:
         return _together(portrayal, stage, entries)
-    told = {each.name: each for each in anachronisms(window, portrayal.wanted, portrayal.dated)}
+    told = {each.name: each for each in anachronisms(window, aim, portrayal.dated)}
     built_breaks = [stretch for stretch in window.stretches if _built_broken(stretch)]
     found = []
-    for stretch in told_once(window.stretches, portrayal.wanted):
-        judged = judge(stretch, portrayal.wanted)
+    for stretch in told_once(window.stretches, aim):
+        judged = judge(stretch, aim)
         if judged == "right" and stretch.implied:
             continue
         each = told.get(stretch.name)
@@ -66,7 +67,7 @@ def era_findings(portrayal: Portrayal, stage: int) -> list[Finding]:
                 basis="dated rule",
                 sources=_sources(rules),
                 entries=entries,
-                reason=f"wanted {portrayal.wanted.words()}; {each.says}" if each is not None else "",
+                reason=f"wanted {aim.words()}; {each.says}" if each is not None else "",
                 notes=_notes(stretch, rules),
                 cause=cause,
             )
@@ -91,8 +92,6 @@ def _cause(stretch: Stretch, rules: Sequence[DatedRule], dated: Dated) -> str:
 
 
 def _title(stretch: Stretch, dated: Dated) -> str:
-    if stretch.name == "age":
-        return "age of the car"
     title = dated.title(stretch.name)
     if stretch.bar is None:
         return f"{title} {stretch.state}"
@@ -105,8 +104,8 @@ def _force(rules: Sequence[DatedRule], judged: str) -> str:
         return "standard"
     if any(rule.file for rule in rules):
         return "adopted"
-    if judged == "wrong":
-        return "standard"  # only what is sure rules a month out
+    if judged == "wrong":  # only what is sure rules a month out: regulations and rules, or a first sighting
+        return "standard" if any(rule.strength != "practice" for rule in rules) else "adopted"
     if all(rule.confidence == "memory" for rule in rules):
         return "memory"
     sure = any(rule.strength != "practice" and rule.confidence in {"high", "medium"} for rule in rules)
@@ -224,10 +223,10 @@ def _dimension(each: Compared, fidelity: Fidelity, history: History, stage: int,
     tolerance = Source("carwright", "1", f"fidelity/classes, {fidelity.tolerance.id}", "judgement", "own")
     sides = (("nominal", source), ("tolerance", tolerance))
     limits = Limits(
-        each.nominal, each.nominal - each.allowed, each.nominal + each.allowed, each.u_nominal, sides, ()
+        each.nominal, max(0.0, each.nominal - each.allowed), each.nominal + each.allowed, each.u_nominal, sides, ()
     )  # fmt: skip
     facts = {
-        "clause": f"fidelity/{fidelity.tolerance.id}/{history.scale.name}/{each.full.name}",
+        "clause": f"fidelity/classes/{fidelity.tolerance.id}/{history.scale.name}/{each.full.name}",
         "title": f"{each.full.name} against the prototype",
         "characteristic": f"dimension.{each.full.name}",
         "at": "",
@@ -260,4 +259,7 @@ def _deviation(each: Compared, fidelity: Fidelity) -> str:
     """``0.21 mm, 0.72 scale in and 1.4 % over``."""
     side = "over" if each.deviation > 0 else "under"
     inches = abs(each.scale_inches(fidelity.ratio))
-    return f"{abs(each.deviation):.2f} mm, {inches:.2g} scale in and {abs(each.percent):.2g} % {side}"
+    words = f"{abs(each.deviation):.2f} mm, {inches:.2g} scale in and {abs(each.percent):.2g} % {side}"
+    if each.u_nominal > each.u:
+        words += f"; most of the doubt is in the full-size figure ({each.full.of}, u = {each.full.u / 25.4:.2g} in)"
+    return words

@@ -155,7 +155,9 @@ def _narrowed(events: dict[str, tuple[Span, str]], spans: list[Span], names: Seq
             return
         (early, early_name), (late, late_name) = left, right
         if early.first is not None and late.last is not None and early.first > late.last:
-            words = f"{early_name} ({early.words()}) cannot come before {late_name} ({late.words()})"
+            words = (
+                f"{late_name} ({late.words()}) comes before {early_name} ({early.words()}), and should come after it"
+            )
             if words not in conflicts:
                 conflicts.append(words)
             return

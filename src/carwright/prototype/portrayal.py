@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from carwright.dates import Span
 from carwright.history import History
-from carwright.prototype.anachronism import Anachronism, anachronisms
+from carwright.prototype.anachronism import Anachronism, anachronisms, best_year
 from carwright.prototype.conflicts import Conflicts, conflicts_of
 from carwright.prototype.evidence import Claim, Dating, Piece
 from carwright.prototype.life import LifeLine, life_line
@@ -25,6 +25,10 @@ from carwright.tables.dated_model import Dated
 
 if TYPE_CHECKING:
     from carwright.prototype.posterior import Posterior, Telling
+
+
+MODEL_TRUST = 0.5
+"""That what a model shows is right for its prototype, before anything is compared; judgement [-]."""
 
 
 @dataclass(frozen=True)
@@ -108,26 +112,39 @@ class Portrayal:
     def _windows(self) -> tuple[Window | None, ...]:
         return tuple(window_of(self.dated, model) if model is not None else None for model in self.models)
 
-    def anachronisms(self, stage: int) -> list[Anachronism]:
-        """What is not right in the wanted months; none where none are wanted."""
+    def aim(self, stage: int) -> Span | None:
+        """The wanted months where they are a year or less; of a longer stretch the year that suits the model best."""
         window = self.window(stage)
-        return anachronisms(window, self.wanted, self.dated) if window is not None and self.wanted is not None else []
+        if self.wanted is None or window is None:
+            return self.wanted
+        return best_year(window, self.wanted)
+
+    def anachronisms(self, stage: int) -> list[Anachronism]:
+        """What is not right in the months aimed at; none where none are wanted."""
+        window, aim = self.window(stage), self.aim(stage)
+        return anachronisms(window, aim, self.dated) if window is not None and aim is not None else []
 
     def clashes(self, stage: int) -> Conflicts | None:
         """Where what the model shows clashes with itself; None where nobody said what it shows."""
         model = self.models[stage]
         if model is None:
             return None
-        datings = tuple(Dating(name, month) for name, month in model.stencils.items())
-        own = replace(model, stencils={})
-        built = () if model.stencils.get("stencil.built") is not None else self.claims
-        return conflicts_of(self.dated, Piece("the model", "model", own, datings, built))
+        datings = tuple(Dating(name, month, MODEL_TRUST) for name, month in model.stencils.items())
+        shown = tuple(replace(each, trust=min(each.trust, MODEL_TRUST)) for each in model.shown)
+        own = replace(model, stencils={}, shown=shown, built=self.models_built(model))
+        return conflicts_of(self.dated, Piece("the model", "model", own, datings, self.claims))
+
+    @staticmethod
+    def models_built(model: Subject) -> Span | None:
+        """When the model says that it was built."""
+        month = model.stencils.get("stencil.built")
+        return Span(month, month) if month is not None else model.built
 
     @cached_property
     def work(self) -> WorkList | None:
         """The least work that makes the model as it stands last right in the wanted months."""
-        model = self.models[-1]
-        return work_list(self.dated, model, self.wanted) if model is not None and self.wanted is not None else None
+        model, aim = self.models[-1], self.aim(len(self.models) - 1)
+        return work_list(self.dated, model, aim) if model is not None and aim is not None else None
 
     @cached_property
     def datings(self) -> tuple[DatedPiece, ...]:

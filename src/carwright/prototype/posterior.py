@@ -6,8 +6,8 @@ each group of features shows one of them by its share (:mod:`carwright.prototype
 with the chance its group gives, and one that is not is taken for seen with a chance that is not known itself: a usual
 one, a larger and a large one are weighed, so that pictures that clash with themselves date more widely. A legible
 stencil cannot be later than the picture, and stands as long as its interval says, and seldom longer. A claim is right
-with its trust, and else says nothing. The sum over building dates is taken in closed form, because shares are constant
-between the dates of the rules for new cars.
+with its trust, and else a near miss or a mere guess. The sum over building dates is taken in closed form, because
+shares are constant between the dates of the rules for new cars.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ from carwright.prototype.subject import Shown
 from carwright.prototype.window import interval_months, interval_of
 from carwright.tables.dated_model import Dated, Group
 
-FALSE_TIMES = (0.5, 3.0, 10.0)
-FALSE_PRIOR = (0.6, 0.3, 0.1)
+FALSE_TIMES = (0.2, 1.0, 10.0)
+FALSE_PRIOR = (0.65, 0.3, 0.05)
 """The chance to take a thing for seen, as multiples of the usual, and how likely each is; judgement [-]."""
 CACHED = 256
 """Likelihoods kept, of about 0.2 MB each."""
@@ -245,19 +245,23 @@ class Dater:
 
     def _built_edges(self, heard: Sequence[Observation]) -> set[int]:
         edges: set[int] = set()
-        for span, _ in self._built(heard):
-            edges |= {span.first} if span.first is not None else set()
-            edges |= {span.last + 1} if span.last is not None else set()
+        reach = int(self.weights.near_months)
+        for span, _, near in self._built(heard):
+            for edge in (span.first, span.last + 1 if span.last is not None else None):
+                edges |= {edge} if edge is not None else set()
+            if near:
+                edges |= {span.first - reach} if span.first is not None else set()
+                edges |= {span.last + 1 + reach} if span.last is not None else set()
         return edges
 
-    def _built(self, heard: Sequence[Observation]) -> list[tuple[Span, float]]:
-        """Spans in which the car was built, with the trust in each."""
+    def _built(self, heard: Sequence[Observation]) -> list[tuple[Span, float, bool]]:
+        """Spans in which the car was built, the trust in each, and whether a false one may be a near miss."""
         found = []
         for each in heard:
             if each.dating is not None and each.dating.stencil == "stencil.built":
-                found.append((Span(each.dating.month, each.dating.month), each.dating.trust))
+                found.append((Span(each.dating.month, each.dating.month), each.dating.trust, False))
             elif each.claim is not None and each.claim.about == "built":
-                found.append((each.claim.span, each.claim.trust))
+                found.append((each.claim.span, each.claim.trust, True))
         return found
 
     def _prior(self, heard: Sequence[Observation], breaks: Sequence[int]) -> Array:
@@ -268,8 +272,8 @@ class Dater:
         offset = months - months[0]
         for index, (first, after) in enumerate(pairwise(edges)):
             weight = 1.0
-            for span, trust in self._built(heard):
-                weight *= self._claimed(span, trust, span.holds(first))
+            for span, trust, near in self._built(heard):
+                weight *= float(self._claimed(span, trust, np.array([first]), near=near)[0])
             if weight == 0.0:
                 continue
             youngest = offset - (after - 1 - months[0])
@@ -279,12 +283,21 @@ class Dater:
             found[index] = weight * (upper - lower)
         return found
 
-    def _claimed(self, span: Span, trust: float, right: bool) -> float:  # noqa: FBT001 - whether the month lies in it
-        """Likelihood of a claim where it is right or not: a false one could have named any month."""
+    def _claimed(self, span: Span, trust: float, months: npt.NDArray[np.int64], *, near: bool = True) -> Array:
+        """Likelihood of a claim in each month: right, near to it, or any.
+
+        A false claim is as likely a near miss as one that could have named any month, unless ``near`` says otherwise.
+        """
         first = max(span.first if span.first is not None else int(self.months[0]), int(self.months[0]))
         last = min(span.last if span.last is not None else int(self.months[-1]), int(self.months[-1]))
         length = max(last - first + 1, 0)
-        return trust * right + (1.0 - trust) * length / self.months.size
+        reach = int(self.weights.near_months)
+        anywhere = length / self.months.size
+        part = self.weights.near_part if near else 0.0
+        missed = np.where((months >= first - reach) & (months <= last + reach), length / (length + 2 * reach), 0.0)
+        right = ((months >= first) & (months <= last)).astype(float)
+        found: Array = trust * right + (1.0 - trust) * (part * missed + (1.0 - part) * anywhere)
+        return found
 
     def _alone(self, piece: Piece, heard: Sequence[Observation]) -> Array:
         """Likelihood of stencils and of claims about the picture, which do not ask when the car was built."""
@@ -296,11 +309,9 @@ class Dater:
             if each.dating is not None:
                 weight = weight * self._stencil(piece, each.dating)
             elif each.claim is not None and each.claim.about != "built":
-                span = each.claim.span if each.claim.about == "taken" else Span(None, each.claim.span.last)
-                holds = np.array((months >= (span.first if span.first is not None else months[0]))
-                                 & (months <= (span.last if span.last is not None else months[-1])))  # fmt: skip
-                right, wrong = (self._claimed(span, each.claim.trust, which) for which in (True, False))
-                weight = weight * np.where(holds, right, wrong)
+                taken = each.claim.about == "taken"
+                span = each.claim.span if taken else Span(None, each.claim.span.last)
+                weight = weight * self._claimed(span, each.claim.trust, months, near=taken)
         return weight
 
     def _stencil(self, piece: Piece, dating: Dating) -> Array:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,11 +14,11 @@ from carwright.history import Evidence, History
 from carwright.history.records import Portrayed, Work
 from carwright.prototype.evidence import Claim, Dating, Piece
 from carwright.prototype.record import trust_of
-from carwright.prototype.subject import Shown, State, Subject, Use, kind_of
+from carwright.prototype.subject import Shown, State, Subject, Use
 from carwright.tables import Tables
 from carwright.tables.dated import dated_of, with_own
 from carwright.tables.dated_model import Dated, Epoch
-from carwright.words import nearest
+from carwright.words import kind_of, nearest
 
 AMERICA = ("US", "CA", "MX")
 """Countries whose cars the shipped rules are about."""
@@ -37,7 +38,7 @@ class Setting:
         As the sheet says.
     use : str
         Interchange where it says nothing.
-    built, rebuilt : Span or None
+    built, rebuilt, last_seen : Span or None
         From the most trusted claim of the record.
     """
 
@@ -47,6 +48,7 @@ class Setting:
     use: Use = "interchange"
     built: Span | None = None
     rebuilt: Span | None = None
+    last_seen: Span | None = None
 
     def subject(self, kind: str = "", use: str = "") -> Subject:
         """A subject of this car that shows nothing yet."""
@@ -57,6 +59,7 @@ class Setting:
             car_class=self.car_class,
             built=self.built,
             rebuilt=self.rebuilt,
+            last_seen=self.last_seen,
         )
 
 
@@ -71,7 +74,8 @@ def setting_of(car_type: str, portrayed: Portrayed) -> Setting:
         return told.value, told.span
 
     use = cast("Use", portrayed.use or "interchange")
-    return Setting(car_type, best("owner")[0], best("class")[0], use, best("built")[1], best("rebuilt")[1])
+    dates = [best(what)[1] for what in ("built", "rebuilt", "last_seen")]
+    return Setting(car_type, best("owner")[0], best("class")[0], use, *dates)
 
 
 def dated_for(portrayed: Portrayed, tables: Tables, folder: str, *, european: bool) -> Dated:
@@ -83,7 +87,8 @@ def dated_for(portrayed: Portrayed, tables: Tables, folder: str, *, european: bo
         When a file of the person's own cannot be used.
     """
     dated = dated_of(tables)
-    foreign = portrayed.country.upper() not in AMERICA if portrayed.country else european
+    country = country_of(portrayed.country)
+    foreign = country not in AMERICA if country else european
     if foreign:
         dated = _without_rules(dated)
     for path in portrayed.dated:
@@ -210,20 +215,58 @@ def wanted_of(words: str, country: str, dated: Dated) -> Span | None:
 
 
 def epoch_of(words: str, country: str, dated: Dated) -> Epoch | None:
-    """The epoch a name means, in a country's norm or the general one; None where it is no epoch."""
-    name = words.strip().removeprefix("epoch").removeprefix("Epoch").strip()
-    for each in (country.upper(), "EU"):
+    """The epoch a name means: ``III``, ``epoch IIIb``, ``D III``; None where it is no name of an epoch.
+
+    Raises
+    ------
+    DateError
+        Where it looks like one, and no norm seen has it.
+    """
+    found = _EPOCH.fullmatch(" ".join(words.split()))
+    if found is None:
+        return None
+    named, name = found[1] or "", found[2].upper() + found[3].casefold()
+    places = [named.upper()] if named else [country_of(country), "EU"]
+    for each in places:
         for epoch in dated.epochs:
             if epoch.country == each and epoch.name == name:
                 return epoch
-    return None
+    known = ", ".join(epoch.name for epoch in dated.epochs if epoch.country == places[0]) or "none"
+    raise DateError(words, f"no epoch of that name was seen in the norm; known of {places[0] or 'no country'}: {known}")
+
+
+_EPOCH = re.compile(r"(?:(?:nem \d+ )?(D|A|CH|DK|F|EU) )?(?:(?:epoche?|ep\.?) ?)?([IVX]+)([a-f]{0,2})", re.IGNORECASE)
+_COUNTRIES = {
+    "US": ("usa", "united states", "u.s.", "u.s.a."), "CA": ("canada",), "MX": ("mexico",),
+    "D": ("de", "germany", "deutschland"), "A": ("at", "austria"), "CH": ("switzerland",), "DK": ("denmark",),
+    "F": ("fr", "france"), "EU": ("europe",),
+}  # fmt: skip
+"""Countries whose rules or epochs are known, and how else they are called."""
+
+
+def country_of(words: str) -> str:
+    """The sign of a country, "" where none is named.
+
+    Raises
+    ------
+    TableError
+        "country: 'Germny' is not known; known: US, CA, MX, D, A, CH, DK, F, EU; did you mean 'germany'?"
+    """
+    if not words:
+        return ""
+    for sign, names in _COUNTRIES.items():
+        if words.casefold() in {sign.casefold(), *names}:
+            return sign
+    hint = nearest(words, [name for names in _COUNTRIES.values() for name in names])
+    guess = hint if "did you mean" in hint else ""
+    raise TableError("country", f"{words!r} is not known; known: {', '.join(_COUNTRIES)}{guess}")
 
 
 def epochs_in(span: Span, country: str, dated: Dated) -> list[Epoch]:
     """Whole epochs of a country that share a month with a span."""
     found = []
     for epoch in dated.epochs:
-        if epoch.country == country.upper() and epoch.name.isupper():
+        if epoch.country == country_of(country) and epoch.name.isupper():
             years = Span(month_of(max(epoch.first, 1), 1), month_of(epoch.last, 12))
             if years.meets(span):
                 found.append(epoch)

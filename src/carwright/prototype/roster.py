@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from carwright.dates import Span, iso, read_date
 from carwright.errors import DateError, Fault, SheetError
-from carwright.prototype.anachronism import judge, told_once
+from carwright.prototype.anachronism import best_year, judge, told_once
 from carwright.prototype.evidence import Claim, Piece
 from carwright.prototype.reading import Setting, wanted_of
-from carwright.prototype.subject import USES, Shown, State, Subject, Use, kind_of
+from carwright.prototype.subject import USES, Shown, State, Subject, Use
 from carwright.prototype.window import Window, window_of
 from carwright.tables.dated_model import Dated
-from carwright.words import nearest, plain
+from carwright.words import KINDS, kind_of, nearest, plain
 
 COLUMNS = (
     "owner", "class", "series", "number", "type", "use", "quantity", "builder", "built", "rebuilt", "repainted",
@@ -144,10 +144,8 @@ def _line(number: int, row: dict[str, str], dated: Dated) -> tuple[Line, list[Fa
             stencils[f"stencil.{name}"] = span.first
         elif span is not None and name not in {"built", "rebuilt"}:
             faults.append(Fault(number, name, f"a stencil bears a month, such as 1953-04; {row[name]!r} is none"))
-    use = row.get("use") or "interchange"
-    if use not in USES:
-        faults.append(Fault(number, "use", f"{use!r} must be one of {', '.join(USES)}"))
-        use = "interchange"
+    use, wrong = _words(number, row)
+    faults += wrong
     wanted = date("wanted")
     if wanted is not None and (wanted.first is None or wanted.last is None):
         faults.append(Fault(number, "wanted", "a wanted date has a first and a last month, such as 1957"))
@@ -157,18 +155,42 @@ def _line(number: int, row: dict[str, str], dated: Dated) -> tuple[Line, list[Fa
         for name in ("built", "rebuilt", "repainted", "renumbered", "last_seen")
         if (span := spans[name]) is not None
     )
-    whens: tuple[Use, ...] = tuple(each for each in USES if each == use)
     subject = Subject(
         kind=kind_of(row.get("type", "")),
-        use=whens[0],
+        use=use,
         owner=row.get("owner", ""),
         car_class=row.get("class", ""),
         shown=tuple(shown),
         stencils=stencils,
         built=spans["built"],
         rebuilt=spans["rebuilt"],
+        last_seen=spans["last_seen"],
     )
+    faults += _out_of_order(number, row, spans)
     return Line(number, row, subject, wanted, claims), faults
+
+
+def _out_of_order(number: int, row: dict[str, str], spans: Mapping[str, Span | None]) -> Iterator[Fault]:
+    """Dates of a life that cannot follow each other."""
+    for early, late in (("built", "rebuilt"), ("built", "last_seen"), ("rebuilt", "last_seen")):
+        one, other = spans[early], spans[late]
+        if one is None or other is None or one.first is None or other.last is None:
+            continue
+        if one.first > other.last:
+            yield Fault(number, late, f"{row[late]!r} lies before {early} {row[early]!r}")
+
+
+def _words(number: int, row: dict[str, str]) -> tuple[Use, list[Fault]]:
+    """The car's use, and what is wrong with its use and its type."""
+    faults = []
+    kind, use = row.get("type", ""), row.get("use") or "interchange"
+    if kind and not kind_of(kind):
+        faults.append(Fault(number, "type", f"{kind!r} is no kind of car dated rules know{nearest(kind, KINDS)}"))
+    for each in USES:
+        if each == use:
+            return each, faults
+    faults.append(Fault(number, "use", f"{use!r} must be one of {', '.join(USES)}"))
+    return USES[0], faults
 
 
 def _features(
@@ -212,7 +234,8 @@ def judge_roster(lines: Iterable[Line], dated: Dated) -> Iterator[Judgement]:
         window = window_of(dated, line.subject)
         judged = ""
         if line.wanted is not None:
-            each = {judge(stretch, line.wanted) for stretch in told_once(window.stretches, line.wanted)}
+            aim = best_year(window, line.wanted)
+            each = {judge(stretch, aim) for stretch in told_once(window.stretches, aim)}
             judged = "wrong" if "wrong" in each else "doubtful" if "doubtful" in each else "right"
         yield Judgement(line, window, judged)
 

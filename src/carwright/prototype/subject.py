@@ -11,26 +11,6 @@ from carwright.dates import Span
 State = Literal["present", "absent"]
 Use = Literal["interchange", "home road", "company service"]
 USES: tuple[Use, ...] = ("interchange", "home road", "company service")
-KINDS: Mapping[str, tuple[str, ...]] = {
-    "covered hopper": ("covered hopper",),
-    "refrigerator": ("refrigerator", "reefer"),
-    "stock": ("stock car", "stock"),
-    "box": ("boxcar", "box car", "box", "automobile car"),
-    "tank": ("tank car", "tank"),
-    "well": ("well car", "double-stack"),
-    "flat": ("flat car", "flatcar", "flat"),
-    "gondola": ("gondola",),
-    "hopper": ("hopper",),
-    "caboose": ("caboose", "way car", "brake van"),
-    "passenger": ("passenger", "coach", "baggage"),
-}
-"""Kinds of car dated rules speak of, and the words of a sheet's ``type`` they are known by."""
-
-
-def kind_of(words: str) -> str:
-    """The kind of car a sheet's ``type`` means, "" where it means none of them."""
-    plain = words.casefold()
-    return next((kind for kind, names in KINDS.items() if any(name in plain for name in names)), "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +42,7 @@ class Subject:
     Attributes
     ----------
     kind : str
-        One of :data:`KINDS`, "" where it is not known.
+        One of :data:`carwright.words.KINDS`, "" where it is not known.
     use : str
         Whether it ran in interchange, on its home road only, or in company service.
     owner, car_class : str
@@ -73,6 +53,8 @@ class Subject:
         Month of each date it bears, by stencil.
     built, rebuilt : Span or None
         When it was built and rebuilt, where no stencil says so.
+    last_seen : Span or None
+        When it was last seen, where anybody says so.
     """
 
     kind: str = ""
@@ -83,6 +65,7 @@ class Subject:
     stencils: Mapping[str, int] = field(default_factory=dict)
     built: Span | None = None
     rebuilt: Span | None = None
+    last_seen: Span | None = None
 
     def present(self) -> frozenset[str]:
         """Features it shows, and their groups."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -10,6 +10,7 @@ from carwright.dates import ALWAYS, Span, Spans, iso, overlap
 from carwright.prototype.book import Bar, Book, Limit, book_of
 from carwright.prototype.subject import Shown, Subject
 from carwright.tables.dated_model import AgeRule, Dated, Interval
+from carwright.words import KINDS
 
 _STENCIL_ORDER = ("stencil.built", "stencil.rebuilt", "stencil.repainted")
 
@@ -178,16 +179,27 @@ def implied_by(dated: Dated, shown: Iterable[Shown]) -> list[tuple[Shown, bool]]
     """Everything shown, and the features missing because another of their group is there."""
     listed = tuple(shown)
     named = {each.feature for each in listed}
-    found = [(each, False) for each in listed]
+    newest = {dated.group_of[each.feature].id: each.feature for each in listed
+              if each.state == "present" and each.feature in dated.features}  # fmt: skip
+    found = [(each, False) for each in listed if each.state == "present" or not _replaced(each.feature, newest, dated)]
     for each in listed:
         group = dated.group_of[each.feature]
         if (each.state == "present" and each.feature in dated.features) or (
             each.state == "absent" and each.feature in dated.groups
         ):
-            rest = [name for name in group.ids() if name not in named]
+            rest = [name for name in group.ids() if name not in named and not _replaced(name, newest, dated)]
             named |= set(rest)
             found += [(Shown(name, "absent", each.trust, each.source), True) for name in rest]
     return found
+
+
+def _replaced(feature: str, newest: Mapping[str, str], dated: Dated) -> bool:
+    """Whether a newer feature of its group is there, so that nobody asks for this one."""
+    group = dated.group_of[feature]
+    there = newest.get(group.id)
+    if there is None or feature not in group.ids():
+        return False
+    return group.ids().index(feature) < group.ids().index(there)
 
 
 def stencil_stretches(dated: Dated, subject: Subject) -> list[Stretch]:
@@ -202,10 +214,18 @@ def stencil_stretches(dated: Dated, subject: Subject) -> list[Stretch]:
             last = month + interval_months(interval, month, subject)
             soft = Span(month, last)
             why.append(f"{interval.id}: until {iso(last)} ({interval.strength}, confidence {interval.confidence})")
-        found.append(Stretch(name, iso(month), (soft,), (Span(month, None),), None, tuple(why)))
+        spans: tuple[Spans, Spans] = (soft,), (Span(month, None),)
+        if name != "stencil.built" and built is not None and built.first is not None and month < built.first:
+            spans = (), ()
+            why = [f"{dated.stencils[name].title} {iso(month)} lies before the car was built, {built.words()}"]
+        found.append(Stretch(name, iso(month), *spans, None, tuple(why)))
     if "stencil.built" not in subject.stencils and built is not None and built.first is not None:
         span = (Span(built.last, None),), (Span(built.first, None),)
         found.append(Stretch("stencil.built", built.words(), *span, None, (f"built {built.words()}",)))
+    gone = subject.last_seen
+    if gone is not None and gone.last is not None:
+        why = [f"last seen {gone.words()}"]
+        found.append(Stretch("last seen", gone.words(), (Span(None, gone.last),), (ALWAYS,), None, tuple(why)))
     age = _age(dated, subject)
     if age is not None:
         found.append(age)
@@ -268,21 +288,23 @@ def _bounds(stretches: Iterable[Stretch], soft: Spans, hard: Spans) -> Iterable[
                 continue
             for stretch in stretches:
                 own = stretch.hard if is_hard else stretch.soft
-                edge = (own[0].first if side == "from" else own[-1].last) if own else None
-                if edge != month:
-                    continue
-                rule, marks = _named(stretch, side, month, is_hard=is_hard)
-                yield Bound(side, stretch.name, stretch.state, month, is_hard, rule, marks)
+                edges = {span.first if side == "from" else span.last for span in own}
+                if month in edges:
+                    rule, marks = _named(stretch, side, month, is_hard=is_hard)
+                    yield Bound(side, stretch.name, stretch.state, month, is_hard, rule, marks)
 
 
 def _named(stretch: Stretch, side: str, month: int, *, is_hard: bool) -> tuple[str, str]:
     if stretch.bar is None:
         return stretch.why[0 if side == "from" else -1], ""
-    for limit in stretch.bar.limits:
-        value = limit.hard if is_hard else limit.soft
-        if limit.about == "seen" and limit.side == side and value == month:
-            return limit.rule.id, limit.rule.marks()
-    return "", ""
+    fit = [
+        limit.rule
+        for limit in stretch.bar.limits
+        if limit.about == "seen" and (limit.hard if is_hard else limit.soft) == month
+    ]
+    own = [rule for rule in fit if month in (rule.starts if side == "from" else rule.ends)]
+    chosen = (own or fit)[-1:] if is_hard else (own or fit)[:1]
+    return (chosen[0].id, chosen[0].marks()) if chosen else (stretch.why[0] if stretch.why else "", "")
 
 
 def _notes(dated: Dated, subject: Subject) -> Iterable[str]:
@@ -294,4 +316,8 @@ def _notes(dated: Dated, subject: Subject) -> Iterable[str]:
             if rule.types and rule.feature in {each.feature, dated.group_of[each.feature].id}
         ]
         if typed:
-            yield f"the kind of car is not known, so {len(set(typed))} rules for certain kinds bind nothing; name type"
+            kinds = ", ".join(KINDS)
+            yield (
+                f"the kind of car is not known, so {len(set(typed))} rules for certain kinds bind nothing: "
+                f"type should say one of {kinds}"
+            )

@@ -29,7 +29,9 @@ from carwright.tables.dated_model import Dated, Feature
 RESTENCIL_MIN = 10.0
 """Bench time of one new date; judgement [min]."""
 MOST = 20_000
-"""Sets of changes looked at before the search gives up and says so."""
+"""Sets of changes looked at at most."""
+WAYS = 2
+"""Ways that are offered: the least work, and the least that mends other groups."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +80,14 @@ class WorkList:
     minutes : float
         Of all of them.
     settles : str
-        ``right`` where no source objects afterwards, ``allowed`` where no sure source does, ``nothing`` where no work
-        helps.
+        ``right`` where no source objects afterwards, ``allowed`` where no sure source does, ``nothing`` where something
+        stays wrong whatever is done.
     incurable : tuple[str, ...]
         What no work can cure, in words.
     ways_out : tuple[str, ...]
         What helps without work.
+    others : tuple of tuples of Change
+        Other ways, dearer, that change other things.
     """
 
     wanted: Span
@@ -92,6 +96,7 @@ class WorkList:
     settles: str
     incurable: tuple[str, ...] = ()
     ways_out: tuple[str, ...] = ()
+    others: tuple[tuple[Change, ...], ...] = ()
 
 
 def work_list(dated: Dated, subject: Subject, wanted: Span) -> WorkList:
@@ -107,16 +112,28 @@ def work_list(dated: Dated, subject: Subject, wanted: Span) -> WorkList:
         With a first and a last month.
     """
     search = _Search(dated, subject, wanted)
-    found = search.least(("wrong", "doubtful")) or search.least(("wrong",))
     ways = tuple(_ways_out(dated, subject, wanted))
-    if found is None:
-        return WorkList(wanted, (), 0.0, "nothing", tuple(search.incurable()), ways)
-    settles, changes = found
-    made = sorted((search.change(group, target) for group, target in changes.items()), key=lambda each: each.minutes)
+    found = search.least(doubts=True, incurable=False) or search.least(doubts=False, incurable=False)
+    whole = bool(found)
+    if not found:
+        found = search.least(doubts=False, incurable=True)[:1]
+    first, *others = [_Made(search, changes) for changes in found] or [_Made(search, {})]
+    left = tuple(search.incurable(first.targets))
+    settles = "nothing" if not whole else "allowed" if left else "right"
     return WorkList(
-        wanted, tuple(made), sum(each.minutes for each in made), settles,
-        tuple(search.incurable(changes)) if settles == "allowed" else (), ways if made else (),
+        wanted, first.changes, first.minutes, settles, left, ways if first.changes or left else (),
+        tuple(other.changes for other in others),
     )  # fmt: skip
+
+
+class _Made:
+    """A set of changes in words, least work first."""
+
+    def __init__(self, search: _Search, targets: Changes) -> None:
+        self.targets = targets
+        made = (search.change(group, target) for group, target in targets.items())
+        self.changes = tuple(sorted(made, key=lambda each: each.minutes))
+        self.minutes = sum(each.minutes for each in self.changes)
 
 
 Changes = dict[str, str]
@@ -132,40 +149,51 @@ class _Search:
             if each.state == "present" and each.feature in dated.features:
                 self._shows[dated.group_of[each.feature].id] = each.feature
 
-    def least(self, bad: tuple[str, ...]) -> tuple[str, Changes] | None:
-        """The cheapest changes after which nothing is judged one of ``bad``; None where there are none."""
+    def least(self, *, doubts: bool, incurable: bool) -> list[Changes]:
+        """Sets of changes after which nothing is wrong, cheapest first; each mends other groups than those before.
+
+        Parameters
+        ----------
+        doubts : bool
+            Whether nothing may be doubtful either.
+        incurable : bool
+            Whether to leave what is wrong and nobody can change as it is.
+        """
         order = count()
         queue: list[tuple[float, int, Changes]] = [(0.0, next(order), {})]
         seen: set[frozenset[tuple[str, str]]] = set()
-        while queue and len(seen) < MOST:
+        found: list[Changes] = []
+        while queue and len(seen) < MOST and len(found) < WAYS:
             minutes, _, changes = heapq.heappop(queue)
             key = frozenset(changes.items())
-            if key in seen:
+            if key in seen or any(set(other) <= set(changes) for other in found):
                 continue
             seen.add(key)
-            problem = self._problem(changes, bad)
+            problem = self._problem(changes, doubts=doubts, incurable=incurable)
             if problem is None:
-                left = self._stretches(changes)
-                return ("right" if all(judge(each, self._wanted) == "right" for each in left) else "allowed"), changes
+                found.append(changes)
+                continue
             for group in self._levers(problem):
                 if group in changes:
                     continue
                 for target in self._targets(group):
                     more = minutes + self.change(group, target).minutes
                     heapq.heappush(queue, (more, next(order), {**changes, group: target}))
-        return None
+        return found
 
     def _stretches(self, changes: Changes) -> list[Stretch]:
         subject = self.after(changes)
         return [*feature_stretches(self._book, subject), *stencil_stretches(self._dated, subject)]
 
-    def _problem(self, changes: Changes, bad: tuple[str, ...]) -> Stretch | None:
+    def _problem(self, changes: Changes, *, doubts: bool, incurable: bool) -> Stretch | None:
         """Something to mend; what is doubtful and nobody can mend is left as it is."""
         stretches = self._stretches(changes)
-        for word in bad:
-            for stretch in stretches:
-                if judge(stretch, self._wanted) == word and (word == "wrong" or self._curable(stretch)):
-                    return stretch
+        for stretch in stretches:
+            if judge(stretch, self._wanted) == "wrong" and not (incurable and not self._curable(stretch)):
+                return stretch
+        for stretch in stretches if doubts else ():
+            if judge(stretch, self._wanted) == "doubtful" and self._curable(stretch):
+                return stretch
         return None
 
     def _curable(self, stretch: Stretch) -> bool:
@@ -186,8 +214,8 @@ class _Search:
 
     def _levers(self, problem: Stretch) -> Iterable[str]:
         """Groups and stencils a change of which may mend a problem."""
-        if problem.name in self._dated.stencils or problem.name == "age":
-            if problem.name in self._subject.stencils and problem.name not in {"stencil.built", "age"}:
+        if problem.bar is None:
+            if problem.name in self._subject.stencils and problem.name != "stencil.built":
                 yield problem.name
             return
         yield self._dated.group_of[problem.name].id
@@ -238,18 +266,10 @@ class _Search:
             new.add_min + (old.remove_min if old is not None else 0.0), now, "", new.size, new.size_source,
         )  # fmt: skip
 
-    def incurable(self, changes: Mapping[str, str] | None = None) -> Iterable[str]:
-        """What stays wrong, or doubtful, whatever is done."""
-        subject = self.after(changes or {})
-        for each in anachronisms(window_of(self._dated, subject), self._wanted, self._dated):
-            levers = [name for name in self._lever_names(each.name) if any(True for _ in self._targets(name))]
-            if changes is not None or not levers:
-                yield each.words
-
-    def _lever_names(self, name: str) -> Iterable[str]:
-        if name in self._dated.stencils:
-            return [name] if name != "stencil.built" else []
-        return [self._dated.group_of[name].id] if name != "age" else []
+    def incurable(self, changes: Mapping[str, str]) -> Iterable[str]:
+        """What stays wrong, or doubtful, after some changes."""
+        window = window_of(self._dated, self.after(changes))
+        return (each.words for each in anachronisms(window, self._wanted, self._dated))
 
 
 def _ways_out(dated: Dated, subject: Subject, wanted: Span) -> Iterable[str]:

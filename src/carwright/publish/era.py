@@ -29,6 +29,8 @@ JUDGED = {"wrong": "✕", "doubtful": "◇", "right": "●"}
 _TOLD = 4
 """Lines of what tells, and of what to doubt, that are shown."""
 _SIZE = re.compile(r"(\d+(?:\.\d+)?)(?: x (\d+(?:\.\d+)?))? in\b")
+_SCATTERED = 4.0
+"""χ² for each degree of freedom from which dimensions do not fit one scale [-]."""
 NEVER = "no month: what it shows cannot all be right at once"
 
 
@@ -51,10 +53,18 @@ def bound_lines(window: Window, dated: Dated) -> list[str]:
 def bound_words(bound: Bound, dated: Dated) -> str:
     """``until 1953-06 for sure: K brakes (brake.K/banned-on-all/1953; interchange rule, confidence high)``."""
     missing = "missing " if bound.state == "absent" else ""
-    title = "age" if bound.name == "age" else dated.title(bound.name)
+    title = dated.title(bound.name)
     sure = " for sure" if bound.hard else ""
     rule = "; ".join(filter(None, (bound.rule, bound.marks)))
     return f"{bound.side} {iso(bound.month)}{sure}: {missing}{title}{f' ({rule})' if rule else ''}"
+
+
+def wanted_words(wanted: Span, aim: Span | None) -> str:
+    """``Wanted 1957``, or ``Wanted 1949 to 1970, judged for 1957, the year of it that suits best``."""
+    judged = (
+        "" if aim in {None, wanted} or aim is None else f", judged for {aim.words()}, the year of it that suits best"
+    )
+    return f"Wanted {wanted.words()}{judged}"
 
 
 def anachronism_words(each: Anachronism) -> str:
@@ -77,8 +87,8 @@ def model_size(size: str, ratio: float | None, system: System) -> str:
     return _SIZE.sub(scaled, size)
 
 
-def change_words(change: Change, dated: Dated, ratio: float | None, system: System) -> str:
-    """One line of a work list."""
+def change_words(change: Change, dated: Dated, ratio: float | None, system: System, *, brief: bool = False) -> str:
+    """One line of a work list; briefly only what is done."""
     title = dated.title(change.name)
     match change.verb:
         case "restencil":
@@ -89,6 +99,8 @@ def change_words(change: Change, dated: Dated, ratio: float | None, system: Syst
             what = f"{title} instead of {dated.title(change.instead_of)}"
         case _:
             what = f"add: {title}"
+    if brief:
+        return what
     size = model_size(change.size, ratio, system)
     sized = f"; {size} on the model ({change.size} at full size, {change.size_source})" if size else ""
     plain = f"; {change.size} at full size ({change.size_source})" if change.size and not size else ""
@@ -101,12 +113,20 @@ def work_lines(work: WorkList, dated: Dated, ratio: float | None, system: System
         yield change_words(change, dated, ratio, system)
 
 
+def other_ways(work: WorkList, dated: Dated, ratio: float | None, system: System) -> Iterator[str]:
+    """Other ways in a line each: minutes, and what is done."""
+    for changes in work.others:
+        steps = "; ".join(change_words(change, dated, ratio, system, brief=True) for change in changes)
+        yield f"another way, about {sum(change.minutes for change in changes):g} min: {steps}"
+
+
 def work_heading(work: WorkList) -> str:
     """What the list brings."""
     wanted = work.wanted.words()
+    if work.settles == "nothing":
+        rest = f"; what work can mend, about {work.minutes:g} min in all" if work.changes else ""
+        return f"No work makes it right for {wanted}{rest}"
     if not work.changes:
-        if work.settles == "nothing":
-            return f"No work makes it right for {wanted}"
         if work.settles == "allowed":
             return f"As it is, no sure source objects to {wanted}; no work takes away what is doubtful"
         return f"Nothing need be done for {wanted}"
@@ -227,6 +247,8 @@ def scale_words(fidelity: Fidelity) -> str:
     size = f"{percent:+.2f} % ± {wide:.2f} %, as 1:{fidelity.ratio / scale.factor:.1f}"
     told = "the model as a whole is off scale" if scale.told else "no error of the scale as a whole is told"
     scatter = f"; χ² {scale.chi2:.1f} on {scale.dof}"
+    if scale.chi2 > _SCATTERED * scale.dof:
+        scatter += ": some dimension does not fit the others"
     return f"{told}: {size}{scatter}"
 
 

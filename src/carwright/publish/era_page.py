@@ -16,6 +16,7 @@ from carwright.publish.era import (
     conflict_lines,
     dimension_cells,
     life_lines,
+    other_ways,
     piece_heading,
     posterior_words,
     record_lines,
@@ -25,6 +26,7 @@ from carwright.publish.era import (
     span_of,
     states_of,
     telling_lines,
+    wanted_words,
     window_words,
     work_heading,
 )
@@ -69,10 +71,12 @@ def _model(portrayal: Portrayal, stage: int, ratio: float, system: System) -> di
     if window is None:
         return None
     epochs = epochs_in(span_of(window.hard), portrayal.country, portrayal.dated) if window.hard else []
+    aim = portrayal.aim(stage)
     return {
         "window": window_words(window),
-        "timeline": timeline_svg(window, portrayal.wanted, portrayal.dated),
-        "wanted": portrayal.wanted.words() if portrayal.wanted is not None else "",
+        "timeline": timeline_svg(window, aim, portrayal.dated),
+        "wanted": aim.words() if aim is not None else "",
+        "wanted_words": wanted_words(portrayal.wanted, aim) if portrayal.wanted is not None else "",
         "bounds": bound_lines(window, portrayal.dated),
         "notes": list(window.notes),
         "epochs": [f"{each.name} ({each.title})" for each in epochs],
@@ -84,6 +88,7 @@ def _model(portrayal: Portrayal, stage: int, ratio: float, system: System) -> di
         "work": {
             "heading": work_heading(work),
             "lines": [change_words(change, portrayal.dated, ratio, system) for change in work.changes],
+            "others": list(other_ways(work, portrayal.dated, ratio, system)),
             "incurable": list(work.incurable),
             "ways_out": list(work.ways_out),
         }

@@ -16,7 +16,7 @@ from carwright.prototype.portrayal import DatedPiece, Portrayal
 from carwright.prototype.record import Record, trust_of
 from carwright.prototype.roster import Judgement, safe_cell
 from carwright.prototype.window import Window
-from carwright.prototype.work import WorkList
+from carwright.prototype.work import Change
 from carwright.publish.era import model_size
 from carwright.tables.dated_model import DatedRule
 from carwright.units import System
@@ -129,8 +129,8 @@ def anachronism_rows(found: Iterable[Anachronism]) -> list[dict[str, Any]]:
     ]
 
 
-def work_rows(work: WorkList | None, ratio: float | None, system: System) -> list[dict[str, Any]]:
-    """The work list, least work first."""
+def work_rows(changes: Iterable[Change], ratio: float | None, system: System) -> list[dict[str, Any]]:
+    """A work list, least work first."""
     return [
         {
             "do": change.verb,
@@ -144,7 +144,7 @@ def work_rows(work: WorkList | None, ratio: float | None, system: System) -> lis
             "size_model": model_size(change.size, ratio, system) or None,
             "size_source": change.size_source or None,
         }
-        for change in (work.changes if work is not None else ())
+        for change in changes
     ]
 
 
@@ -264,13 +264,16 @@ def era_row(portrayal: Portrayal | None, stage: int, ratio: float | None, system
     if portrayal is None:
         return None
     window, clashes, work = portrayal.window(stage), portrayal.clashes(stage), portrayal.work
+    aim = portrayal.aim(stage)
     return {
         "wanted": span_row(portrayal.wanted) if portrayal.wanted is not None else None,
+        "judged_for": span_row(aim) if aim is not None else None,
         "window": window_row(window) if window is not None else None,
         "anachronisms": anachronism_rows(portrayal.anachronisms(stage)),
         "conflicts": conflicts_rows(clashes) if clashes is not None else [],
         "doubts": doubts_rows(clashes) if clashes is not None else [],
-        "work": work_rows(work, ratio, system),
+        "work": work_rows(work.changes if work is not None else (), ratio, system),
+        "work_other_ways": [work_rows(each, ratio, system) for each in (work.others if work is not None else ())],
         "work_settles": work.settles if work is not None else None,
         "work_cannot_cure": list(work.incurable) if work is not None else [],
         "ways_out": list(work.ways_out) if work is not None else [],

@@ -131,7 +131,7 @@ def _edges(spans: Spans) -> list[int]:
 
 def _title(stretch: Stretch, dated: Dated) -> str:
     if stretch.bar is None:
-        return "Age" if stretch.name == "age" else f"{dated.title(stretch.name)} {stretch.state}"
+        return f"{dated.title(stretch.name)} {stretch.state}"
     title = dated.title(stretch.name)
     memory = any(limit.rule.confidence == "memory" for limit in stretch.bar.limits)
     return f"{'missing: ' if stretch.state == 'absent' else ''}{title}{_MEMORY if memory else ''}"

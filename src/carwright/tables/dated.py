@@ -27,7 +27,7 @@ from carwright.tables.dated_model import (
 )
 from carwright.tables.load import Tables, read_toml
 from carwright.tables.shape import check_shape
-from carwright.words import nearest
+from carwright.words import KINDS, kind_of, nearest
 
 FORMAT = "carwright-dated/1"
 LARGEST = 1_000_000
@@ -181,6 +181,14 @@ def _texts(raw: Mapping[str, Any], key: str) -> tuple[str, ...]:
     return tuple(raw.get(key, ()))
 
 
+def _kinds(raw: Mapping[str, Any], key: str, place: str) -> tuple[str, ...]:
+    """Kinds of car, however a sheet would call them."""
+    for name in _texts(raw, key):
+        if not kind_of(name):
+            raise TableError(place, f"{key}: {name!r} is no kind of car that dated rules know{nearest(name, KINDS)}")
+    return tuple(kind_of(name) for name in _texts(raw, key))
+
+
 def _one_of(raw: Mapping[str, Any], key: str, allowed: tuple[str, ...], place: str, default: str = "") -> str:
     value = str(raw.get(key, default))
     if value not in allowed:
@@ -221,8 +229,8 @@ def _rule(raw: object, number: int, file: str, dated: Dated, known: set[str], *,
         confidence=_one_of(raw, "confidence", DATED_CONFIDENCES, place, "medium" if own else ""),
         sources=sources,
         scope=_one_of(raw, "scope", SCOPES, place, "all"),
-        types=_texts(raw, "types"),
-        not_types=_texts(raw, "not_types"),
+        types=_kinds(raw, "types", place),
+        not_types=_kinds(raw, "not_types", place),
         when=_texts(raw, "when"),
         unless=_texts(raw, "unless"),
         owners=_texts(raw, "owners"),

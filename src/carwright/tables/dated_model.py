@@ -246,6 +246,8 @@ class Weights:
     rare: float
     late_months: float
     paint_months: float
+    near_months: float
+    near_part: float
     claim_trust: float
 
     def seen(self, how: str) -> float:
@@ -308,9 +310,9 @@ class Dated:
         return {plain(name): meant for name, meant in (also | {name: name for name in self.names}).items()}
 
     def title(self, name: str) -> str:
-        """Plain name of a feature, a group or a stencil."""
+        """Plain name of a feature, a group or a stencil; any other name, such as ``age``, is plain itself."""
         if name in self.features:
             return self.features[name].title
         if name in self.groups:
             return self.groups[name].title
-        return self.stencils[name].title
+        return self.stencils[name].title if name in self.stencils else name

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 DATA = Path(__file__).resolve().parents[3] / "src" / "carwright" / "tables" / "data" / "dated"
-FALSE_SIGHTING = ((0.5, 0.6), (3.0, 0.3), (10.0, 0.1))  # times `false_seen`, with what probability
+FALSE_SIGHTING = ((0.2, 0.65), (1.0, 0.3), (10.0, 0.05))  # times `false_seen`, with what probability
 LEFT = {"regulation": "left_regulation", "interchange rule": "left_rule", "practice": "left_practice"}
 ON_NEW = ("new", "new or rebuilt")
 
@@ -421,12 +421,17 @@ def claims_once(picture: Picture) -> list[tuple[str, int | None, int | None, flo
     return list(kept.values())
 
 
-def claimed(month: int, begin: int | None, end: int | None, trust: float, first: int, last: int) -> float:
+def claimed(
+    month: int, begin: int | None, end: int | None, trust: float, first: int, last: int, near_part: float = 0.0
+) -> float:
     """Return what a claim that a month lies in a span multiplies by."""
     begin = first if begin is None else max(begin, first)
     end = last if end is None else min(end, last)
+    length, reach = max(end - begin + 1, 0), WEIGHTS["near_months"]
     inside = 1.0 if begin <= month <= end else 0.0
-    return trust * inside + (1 - trust) * max(end - begin + 1, 0) / (last - first + 1)
+    near = length / (length + 2 * reach) if begin - reach <= month <= end + reach else 0.0
+    guess = length / (last - first + 1)
+    return trust * inside + (1 - trust) * (near_part * near + (1 - near_part) * guess)
 
 
 def weight_of_built(picture: Picture, b: int, first: int, last: int) -> float:
@@ -434,7 +439,7 @@ def weight_of_built(picture: Picture, b: int, first: int, last: int) -> float:
     weight = 1.0
     for about, begin, end, trust in claims_once(picture):
         if about == "built":
-            weight *= claimed(b, begin, end, trust, first, last)
+            weight *= claimed(b, begin, end, trust, first, last, WEIGHTS["near_part"])
     for stencil, date, trust in picture.stencils:
         if stencil == "stencil.built":
             weight *= trust * (b == date) + (1 - trust) / (last - first + 1)
@@ -448,7 +453,7 @@ def weight_of_taken(picture: Picture, t: int, first: int, last: int) -> float:
     weight = 1.0
     for about, begin, end, trust in claims_once(picture):
         if about == "taken":
-            weight *= claimed(t, begin, end, trust, first, last)
+            weight *= claimed(t, begin, end, trust, first, last, WEIGHTS["near_part"])
         elif about == "last seen":
             weight *= claimed(t, None, end, trust, first, last)
     for stencil, date, trust in picture.stencils:

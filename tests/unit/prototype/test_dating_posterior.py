@@ -85,6 +85,7 @@ def test_the_posterior_is_that_of_a_general_library(dated: Dated, shows: Shows, 
 def test_two_claims_by_hand(dated: Dated) -> None:
     # Six months, no more: a claim that is true with trust τ, else any month. Exact fractions.
     own = short(dated, "1950-01", "1950-06")
+    own = replace(own, weights=replace(own.weights, near_part=0.0))
     early = Claim("taken", Span(month("1950-01"), month("1950-02")), 0.5, "early", "one")
     late = Claim("taken", Span(month("1950-02"), month("1950-06")), 0.8, "late", "other")
     dater = Dater(own)

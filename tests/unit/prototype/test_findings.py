@@ -36,7 +36,7 @@ def test_each_thing_shown_is_judged_for_the_wanted_year() -> None:
         'wanted = "1957"', '{feature = "brake.AB"}, {feature = "aci-label"}, {feature = "bearing.roller"}'
     )
     assert era(found) == {
-        "era.aci-label": ("fails", "standard"),
+        "era.aci-label": ("fails", "adopted"),  # a first sighting
         "era.bearing.roller": ("undecided", "practice"),
         "era.brake.AB": ("conforms", "practice"),
     }

@@ -95,14 +95,69 @@ def test_epochs_by_name_and_by_months(dated: Dated) -> None:
     epoch = epoch_of("epoch III", "D", dated)
     assert epoch is not None
     assert (epoch.first, epoch.last) == (1949, 1970)
-    general = epoch_of("V", "XX", dated)
-    assert general is not None
-    assert general.title == "Europe in general (NEM 800)"
-    assert epoch_of("IX", "D", dated) is None
+    for words, country in (("V", "A"), ("EU V", "D"), ("ep. v", "")):
+        general = epoch_of(words, country, dated)
+        assert general is not None
+        assert general.title == "Europe in general (NEM 800)"
+    small = epoch_of("Epoche ivb", "germany", dated)
+    assert small is not None
+    assert (small.country, small.name) == ("D", "IVb")
+    assert epoch_of("1957", "D", dated) is None
+    with pytest.raises(DateError, match="no epoch of that name was seen in the norm; known of D: I, Ia, Ib"):
+        epoch_of("IX", "D", dated)
     assert [each.name for each in epochs_in(Span(month_of(1966, 1), month_of(1967, 1)), "D", dated)] == ["III", "IV"]
     with pytest.raises(DateError, match="a wanted date has a first and a last month"):
         wanted_of("after 1950", "", dated)
     assert wanted_of("", "", dated) is None
+
+
+@pytest.mark.parametrize(("written", "american"), [("USA", True), ("Canada", True), ("Germany", False), ("ch", False)])
+def test_a_country_may_be_called_by_its_name(written: str, american: bool) -> None:  # noqa: FBT001 - what is expected
+    found = portrayal(
+        HEAD + f'[car.prototype]\ncountry = "{written}"\n' + MODEL.format('{feature = "brake.K"}')
+    ).window(0)
+    assert found is not None
+    assert spans_words(found.hard) == ("until 1953-06" if american else "any month")
+
+
+def test_a_country_nobody_knows_is_refused() -> None:
+    with pytest.raises(TableError, match=r"country: 'Germny' is not known; known: US, CA, .*did you mean 'germany'"):
+        portrayal(HEAD + '[car.prototype]\ncountry = "Germny"\n' + MODEL.format('{feature = "brake.K"}'))
+
+
+def test_of_a_long_wanted_time_the_year_that_suits_best_is_judged() -> None:
+    stencils = '{feature = "stencil.built", date = "1955-03"}, {feature = "stencil.weighed", date = "1957-04"}'
+    found = portrayal(HEAD + MODEL.format(stencils) + '[car.prototype]\nwanted = "1950s"\n')
+    aim = found.aim(0)
+    assert aim is not None
+    assert aim.words() == "1958"
+    assert found.anachronisms(0) == []
+    assert found.work is not None
+    assert found.work.changes == ()
+    short = portrayal(HEAD + MODEL.format(stencils) + '[car.prototype]\nwanted = "1956-03"\n')
+    assert short.aim(0) == short.wanted
+
+
+def test_the_record_and_the_model_may_clash() -> None:
+    text = HEAD + '[car.prototype]\nbuilt = {value = "1926-05", trust = 0.9}\n'
+    found = portrayal(text + MODEL.format('{feature = "stencil.built", date = "1930-03"}')).clashes(0)
+    assert found is not None
+    assert [{fact.name for fact in clash.facts} for clash in found.clashes] == [{"stencil.built", "claim.built"}]
+    assert [fact.name for fact in found.doubts[0].facts] == ["stencil.built"]
+
+
+def test_of_a_model_and_its_record_the_model_is_doubted() -> None:
+    text = HEAD + '[car.prototype]\nbuilt = {value = "1948", trust = 0.9}\n'
+    seen = '{feature = "underframe.wood"}, {feature = "draft-sill.wood"}, {feature = "truck.arch-bar"}'
+    found = portrayal(text + MODEL.format(seen)).clashes(0)
+    assert found is not None
+    assert {fact.name for fact in found.doubts[0].facts} == {"underframe.wood", "draft-sill.wood", "truck.arch-bar"}
+
+
+def test_a_model_of_a_car_that_is_gone_is_doubtful_later() -> None:
+    text = HEAD + '[car.prototype]\nlast_seen = "1951"\nwanted = "1957"\n'
+    [each] = portrayal(text + MODEL.format('{feature = "brake.AB"}')).anachronisms(0)
+    assert (each.name, each.judged) == ("last seen", "doubtful")
 
 
 @pytest.mark.parametrize("wanted", ["IX", "after 1950", "1957-13"])
@@ -176,6 +231,7 @@ def test_roster_lines_of_the_car_are_evidence(tmp_path: Path) -> None:
             'seen = [{feature = "brake.K"}, {feature = "brake.K", state = "absent"}]',
             "brake.K stands twice, and not alike",
         ),
+        ('seen = [{feature = "truck.arch-bar"}, {feature = "truck.cast-u"}]', "exclude each other"),
         ('claim = "yesterday"', "cannot read 'yesterday' as a date"),
         ('built = "1957-02-30"', "there is no such day"),
         ('when = "2026-01-05"\nclaim = "2027"', "lies after"),
@@ -209,6 +265,7 @@ def test_works_on_features_that_are_not_as_they_must_be_say_why(entry: str, says
     ("row", "says"),
     [
         ('name = "x"\nvalue = "40"', "cannot read '40'"),
+        ('name = "body.widht"\nvalue = "9 ft"', "unknown characteristic 'body.widht'; did you mean 'body.width'"),
         ('name = "x"\nvalue = "0 in"', "must be above zero"),
         ('name = "x"\nvalue = "40 ft"\nu = "0 in"', "u must be above zero"),
         ('name = "x"\nvalue = "40 ft"\n[[car.prototype.dimension]]\nname = "x"\nvalue = "41 ft"', "'x' stands twice"),

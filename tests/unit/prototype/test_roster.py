@@ -64,6 +64,8 @@ def test_semicolons_part_cells_too(dated: Dated) -> None:
         ("number,trust\n1,high\n", "2: trust: expected a number from 0 to 1, got 'high'"),
         ("number,use\n1,museum\n", "2: use: 'museum' must be one of interchange, home road, company service"),
         ("number,wanted\n1,after 1950\n", "2: wanted: a wanted date has a first and a last month"),
+        ("number,type\n1,refer\n", "2: type: 'refer' is no kind of car dated rules know"),
+        ("number,built,last_seen\n1,1955,1950\n", "2: last_seen: '1950' lies before built '1955'"),
         ("number,built\n1\n", "2: has 1 cells, the head has 2"),
         ('number\n"1\n', "not CSV"),
     ],

@@ -9,11 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from carwright.dates import Span, iso, month_of, read_date, spans_words
-from carwright.prototype.subject import Shown, Subject, kind_of
+from carwright.prototype.subject import Shown, Subject
 from carwright.prototype.window import interval_of, window_of
 from carwright.tables import shipped
 from carwright.tables.dated import dated_of
 from carwright.tables.dated_model import Dated
+from carwright.words import kind_of
 
 Shows = Callable[..., tuple[Shown, ...]]
 
@@ -33,7 +34,7 @@ def test_everything_shown_meets(dated: Dated, shows: Shows) -> None:
     assert (spans_words(window.soft), spans_words(window.hard)) == ("1933-09 to 1955-12", "1925 to 1956")
     sides = {(bound.side, bound.hard): (bound.name, bound.rule) for bound in window.bounds}
     assert sides["from", True] == ("brake.AB", "brake.AB/first-seen/1925")
-    assert sides["until", True] == ("truck.cast-itl", "truck.cast-itl/banned-on-all/1956")
+    assert sides["until", True] == ("truck.cast-itl", "truck.cast-itl/banned-on-all/1957")
     assert sides["until", False] == ("truck.cast-itl", "truck.cast-itl/banned-on-all/1956")
     assert all("confidence" in bound.marks for bound in window.bounds)
 
@@ -42,6 +43,30 @@ def test_what_is_there_excludes_the_others_of_its_group(dated: Dated, shows: Sho
     plain = window_of(dated, Subject("box", shown=shows("brake.K")))
     assert iso(plain.built_hard) == "1933-08"  # AB was required on new cars from 1933-09-01
     assert {stretch.name for stretch in plain.stretches if stretch.implied} == {"brake.AB"}
+
+
+@pytest.mark.parametrize(
+    ("feature", "built"),
+    [("coupler-type.E", "1950-03"), ("coupler-type.F", "1960-03"), ("inspection-panel.three", "1976-03")],
+)
+def test_a_newer_feature_serves_for_an_older_duty(dated: Dated, shows: Shows, feature: str, built: str) -> None:
+    window = window_of(dated, Subject("box", shown=shows(feature), stencils=stencils(built=built)))
+    assert window.hard != ()
+    assert all(not stretch.broken for stretch in window.stretches)
+
+
+def test_any_feature_of_a_group_serves_for_a_duty_of_the_group(dated: Dated, shows: Shows) -> None:
+    panel = window_of(dated, Subject("box", shown=shows("inspection-panel.two")))
+    assert spans_words(panel.hard) == "from 1974-01"
+    none = window_of(dated, Subject("box", shown=shows("-inspection-panel")))
+    assert spans_words(none.hard) == "until 1979-12 and from 2016-01"
+
+
+def test_a_stencil_older_than_the_car_has_no_month(dated: Dated) -> None:
+    window = window_of(dated, Subject("box", stencils=stencils(built="1926-05", weighed="1925-03")))
+    assert window.hard == ()
+    [weighed] = [stretch for stretch in window.stretches if stretch.name == "stencil.weighed"]
+    assert "lies before the car was built" in weighed.why[0]
 
 
 def test_features_that_cannot_meet_leave_no_month(dated: Dated, shows: Shows) -> None:

@@ -134,9 +134,25 @@ def test_a_weigh_date_is_restencilled_to_stand_in_the_wanted_year(dated: Dated) 
 def test_what_no_work_can_cure_is_said(dated: Dated, shows: Shows) -> None:
     work = work_list(dated, model(shows("car-kind.box-86", "aci-label")), read_date("1957"))
     assert work.settles == "nothing"
-    assert work.changes == ()
+    assert [change.name for change in work.changes] == ["aci-label"]  # what work can mend is still said
     assert any("86 ft box car" in line for line in work.incurable)
     assert any("it is right from 1967-12" in line for line in work.ways_out)
+
+
+def test_another_way_is_offered(dated: Dated, shows: Shows) -> None:
+    # The board is off: put one on, or change all that goes with its absence.
+    subject = model(
+        shows("running-board.none", "ladders.full", "hand-brake-height.high", "-keep-off-roof-sign", "-end-handhold"),
+        built="1950-03",
+    )
+    work = work_list(dated, subject, read_date("1975"))
+    first, [other] = (
+        {change.name for change in work.changes},
+        [{change.name for change in each} for each in work.others],
+    )
+    assert first == {"running-board.metal"}
+    assert other == {"ladders.cut-A-end", "keep-off-roof-sign", "end-handhold"}
+    assert work.minutes <= sum(change.minutes for change in work.others[0])
 
 
 def test_a_car_right_already_needs_no_work(dated: Dated, shows: Shows) -> None:

@@ -64,7 +64,7 @@ def test_the_shipped_files_are_as_they_were_checked() -> None:
     assert [zlib.crc32(text.encode()) for text in (words, features, rest)] == PINS
 
 
-PINS = [3707827549, 2110776965, 3725810167]
+PINS = [3707827549, 2110776965, 2045282860]
 """Checksums of rules, features, and the rest: change a cell on purpose, and this with it."""
 
 
@@ -122,6 +122,7 @@ def test_a_person_adds_rules_of_their_own() -> None:
         ({"event": "share", "share": 1.5}, "a share from 0 to 1 goes with the event share"),
         ({"scope": "everyone"}, "scope 'everyone' must be one of"),
         ({"when": ["roof hatches"]}, "when: nobody defined the feature 'roof hatches'; did you mean 'roof-hatches'"),
+        ({"types": ["bx"]}, "types: 'bx' is no kind of car that dated rules know; did you mean 'box'"),
         ({"rivals": ["brake.K/banned"]}, "its rival 'brake.K/banned' is no rule"),
         ({"colour": "red"}, "unknown key 'colour'"),
         ({"date": "before 1950"}, "must have a first and a last month"),
