@@ -13,7 +13,7 @@ import carwright
 
 ROOT = Path(carwright.__file__).parent
 LAYERS = {
-    "errors": -2, "units": -1, "dates": -1, "words": 0,  # the ground floor, in this order
+    "errors": -2, "units": -1, "dates": -1, "textfile": -1, "words": 0,  # the ground floor, in this order
     "tables": 1, "history": 1,
     "measure": 2,
     "judge": 3,

@@ -82,7 +82,7 @@ def _window(portrayal: Portrayal, stage: int) -> None:
     window = portrayal.window(stage)
     if window is None:
         return
-    click.echo(f"\nThe model can be right: {window_words(window)}")
+    click.echo(f"\nThe model can be right {'in ' if not window.hard else ''}{window_words(window)}")
     for line in (*bound_lines(window, portrayal.dated), *window.notes):
         click.echo(f"  {line}")
     epochs = epochs_in(span_of(window.hard), portrayal.country, portrayal.dated) if window.hard else []

@@ -12,6 +12,7 @@ from carwright.history.entries import FORMAT as SHEET
 from carwright.history.faults import Faults
 from carwright.history.lines import Lines
 from carwright.history.sheet import LARGEST, Sheet, read_document
+from carwright.textfile import read_text
 from carwright.words import Vocabulary, nearest
 
 FORMAT = "carwright-evidence/1"
@@ -32,16 +33,8 @@ def read_evidence_file(path: str | Path, words: Vocabulary) -> tuple[Sheet, bool
     SheetError
         With every fault: file, line, piece of evidence, and what was expected.
     """
-    file = Path(path)
-    try:
-        if file.stat().st_size > LARGEST:
-            raise SheetError(str(path), [Fault(0, "", f"larger than {LARGEST} bytes, which no evidence file is")])
-        text = file.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise SheetError(str(path), [Fault(0, "", f"cannot be read: {error.strerror or error}")]) from error
-    except UnicodeDecodeError as error:
-        raise SheetError(str(path), [Fault(0, "", "not UTF-8 text: save the file as UTF-8")]) from error
-    return read_evidence_text(text, words, file=str(path), folder=str(file.parent))
+    text = read_text(path, most=LARGEST, what="evidence file")
+    return read_evidence_text(text, words, file=str(path), folder=str(Path(path).parent))
 
 
 def read_evidence_text(text: str, words: Vocabulary, *, file: str = "evidence", folder: str = "") -> tuple[Sheet, bool]:

@@ -32,6 +32,7 @@ from carwright.history.geometry import read_geometry
 from carwright.history.instruments import Instruments
 from carwright.history.lines import Lines
 from carwright.history.records import CarPart, History, Portrayed
+from carwright.textfile import read_text
 from carwright.words import Scale, Vocabulary, nearest
 
 LARGEST = 1_000_000
@@ -88,19 +89,8 @@ def read_sheet(path: str | Path, words: Vocabulary) -> Sheet:
     SheetError
         With every fault: file, line, entry, and what was expected.
     """
-    file = Path(path)
-    try:
-        if file.stat().st_size > LARGEST:
-            raise SheetError(str(path), [Fault(0, "", f"larger than {LARGEST} bytes, which no bench sheet is")])
-        raw = file.read_bytes()
-    except OSError as error:
-        raise SheetError(str(path), [Fault(0, "", f"cannot be read: {error.strerror or error}")]) from error
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise SheetError(str(path), [Fault(line, "", "not UTF-8 text: save the file as UTF-8")]) from error
-    return read_sheet_text(text, words, file=str(path), folder=str(file.parent))
+    text = read_text(path, most=LARGEST, what="bench sheet")
+    return read_sheet_text(text, words, file=str(path), folder=str(Path(path).parent))
 
 
 def read_sheet_text(text: str, words: Vocabulary, *, file: str = "sheet", folder: str = "") -> Sheet:

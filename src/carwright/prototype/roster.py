@@ -16,6 +16,7 @@ from carwright.prototype.reading import Setting, wanted_of
 from carwright.prototype.subject import USES, Shown, State, Subject, Use
 from carwright.prototype.window import Window, window_of
 from carwright.tables.dated_model import Dated
+from carwright.textfile import read_text
 from carwright.words import KINDS, kind_of, nearest, plain
 
 COLUMNS = (
@@ -71,14 +72,7 @@ def read_roster(path: Path, dated: Dated) -> list[Line]:
     SheetError
         With every fault: file, line, column, and what was expected.
     """
-    try:
-        if path.stat().st_size > LARGEST:
-            raise SheetError(str(path), [Fault(0, "", f"larger than {LARGEST} bytes, which no roster is")])
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise SheetError(str(path), [Fault(0, "", f"cannot be read: {error.strerror or error}")]) from error
-    except UnicodeDecodeError as error:
-        raise SheetError(str(path), [Fault(0, "", "not UTF-8 text: save the file as UTF-8")]) from error
+    text = read_text(path, most=LARGEST, what="roster")
     return read_roster_text(text, dated, str(path))
 
 

@@ -166,7 +166,8 @@ def conflict_lines(conflicts: Conflicts, most: int | None = None) -> Iterator[st
     for doubt in shown:
         yield f"doubt {doubt_words(doubt)} ({doubt.odds:.0%} of what could be wrong)"
     if len(conflicts.doubts) > len(shown):
-        yield f"{len(conflicts.doubts) - len(shown)} less likely sets to doubt are in --json"
+        rest = len(conflicts.doubts) - len(shown)
+        yield f"{rest} less likely {'set' if rest == 1 else 'sets'} to doubt: see --json"
     yield from conflicts.warnings
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from carwright.dates import check_day, month_of, read_date
-from carwright.errors import DateError, TableError
+from carwright.errors import DateError, SheetError, TableError
 from carwright.tables.dated_model import (
     DATED_CONFIDENCES,
     EVENTS,
@@ -27,6 +27,7 @@ from carwright.tables.dated_model import (
 )
 from carwright.tables.load import Tables, read_toml
 from carwright.tables.shape import check_shape
+from carwright.textfile import read_text
 from carwright.words import KINDS, kind_of, nearest
 
 FORMAT = "carwright-dated/1"
@@ -99,13 +100,9 @@ def with_own(dated: Dated, path: Path, tables: Tables) -> Dated:
     """
     name = path.name
     try:
-        if path.stat().st_size > LARGEST:
-            raise TableError(name, f"larger than {LARGEST} bytes, which no file of dated rules is")
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise TableError(str(path), f"cannot be read: {error.strerror or error}") from error
-    except UnicodeDecodeError as error:
-        raise TableError(str(path), "not UTF-8 text: save the file as UTF-8") from error
+        text = read_text(path, most=LARGEST, what="file of dated rules")
+    except SheetError as error:
+        raise TableError(str(path), error.faults[0].message) from error
     document = read_toml(text, name)
     if document.get("format") != FORMAT:
         raise TableError(name, f"expected format = {FORMAT!r}, got {document.get('format')!r}")
