@@ -18,6 +18,8 @@ EARLIEST, LATEST = 1800, 2100
 """Years a date may lie in."""
 ABOUT = 2
 """Years either side of a date that is only about right; judgement."""
+_LONGEST = 60
+"""Characters of a date."""
 EXPECTED = (
     "a date such as 1957, 1957-06, 1957-06-14, June 1957, summer 1957, 1950s, about 1957, before 1960, after 1948, "
     "1950 to 1955 or 1950..1955"
@@ -141,6 +143,8 @@ def read_date(text: str) -> Span:
         "cannot read '1957-13' as a date: there is no month 13", "cannot read '6-57' as a date: expected a date such as
         1957, ..."
     """
+    if len(text) > _LONGEST:
+        raise DateError(text, f"longer than {_LONGEST} characters")
     plain = " ".join(text.strip().casefold().replace("–", "-").replace("—", "-").split())
     for pattern, read in _FORMS:
         found = pattern.fullmatch(plain)
@@ -243,6 +247,7 @@ _FORMS: tuple[tuple[re.Pattern[str], Callable[..., Span]], ...] = (
     (re.compile(rf"({'|'.join(_NAMES)})\.? (\d{{4}})"), _named_month),
     (re.compile(rf"(\d{{1,2}})\.? ({'|'.join(_NAMES)})\.? (\d{{4}})"), _named_day),
     (re.compile(r"(?:about|circa|ca\.?|c\.) ?(.+)"), _about),
+    (re.compile(r"(?:(?:from|since) )?(.+?) ?\.\. ?(.+)"), _between),
+    (re.compile(r"(?:(?:from|since) )?(.+?) to (.+)"), _between),
     (re.compile(r"(before|after|from|since|until|by) (.+)"), _side),
-    (re.compile(r"(.+?) ?(?:\.\.|to) ?(.+)"), _between),
 )

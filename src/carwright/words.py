@@ -234,7 +234,12 @@ KINDS: Mapping[str, tuple[str, ...]] = {
 def kind_of(words: str) -> str:
     """The kind of car a sheet's ``type`` means, "" where it means none of them."""
     told = plain(words)
-    return next((kind for kind, names in KINDS.items() if any(name in told for name in names)), "")
+    return next((kind for kind, names in KINDS.items() if any(_holds(told, name) for name in names)), "")
+
+
+def _holds(words: str, name: str) -> bool:
+    """Whether a name begins a word of some words."""
+    return f" {name}" in f" {words}"
 
 
 def plain(name: str) -> str:

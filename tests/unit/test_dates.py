@@ -44,6 +44,9 @@ from carwright.errors import DateError
         ("by 1950-03", "until 1950-03"),
         ("1950..1955", "1950 to 1955"),
         ("1950-06 to 1951-02", "1950-06 to 1951-02"),
+        ("from 1950 to 1955", "1950 to 1955"),
+        ("October 1950 to October 1955", "1950-10 to 1955-10"),
+        ("October 1950..1955", "1950-10 to 1955-12"),
         ("  circa   June 1957 ", "1955-06 to 1959-06"),
     ],
 )
@@ -63,6 +66,7 @@ def test_a_date_is_as_wide_as_its_words(text: str, words: str) -> None:
         ("before after 1950", "before goes with a year or a month"),
         ("about since 1950", "about goes with a year or a month"),
         ("", "expected a date such as 1957"),
+        ("c." * 3000 + "1950", "longer than 60 characters"),
     ],
 )
 def test_what_is_no_date_says_what_was_expected(text: str, why: str) -> None:

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Sequence
 
 import click
 
-from carwright.dates import iso
 from carwright.prototype.fidelity import Fidelity
 from carwright.prototype.portrayal import DatedPiece, Portrayal
 from carwright.prototype.reading import epochs_in
-from carwright.prototype.roster import Judgement
+from carwright.prototype.roster import Judgement, sides_of
 from carwright.publish.era import (
     JUDGED,
+    UNFINISHED,
     anachronism_words,
     bound_lines,
     conflict_lines,
@@ -99,6 +99,8 @@ def _work(portrayal: Portrayal, ratio: float | None, system: System) -> None:
         for label, lines in (("no work cures", work.incurable), ("or", work.ways_out)):
             for line in lines:
                 click.echo(f"  {label}: {line}")
+        if work.unfinished:
+            click.echo(f"  note: {UNFINISHED}")
 
 
 def show_fidelity(fidelity: Fidelity, system: System) -> None:
@@ -141,8 +143,7 @@ def show_roster(judged: Sequence[Judgement]) -> None:
     rows: list[tuple[str, ...]] = [head]
     for each in judged:
         window, cells = each.window, each.line.cells
-        sides = [window.earliest, window.earliest_soft, window.latest_soft, window.latest_hard]
-        shown = [iso(side) or ("open" if window.hard else "no month") for side in sides]
+        shown = [words or "open" for words in sides_of(window)]
         mark = f"{JUDGED[each.as_wanted]} {each.as_wanted}" if each.as_wanted else ""
         rows.append((cells.get("owner", ""), cells.get("number", ""), *shown, mark))
     widths = [max(len(row[column]) for row in rows) for column in range(len(head))]

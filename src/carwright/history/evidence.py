@@ -72,6 +72,8 @@ def read_evidence(entry: EvidenceEntry, number: int, stage: int, names: Names) -
             faults.append((key, names.fault(each.feature)))
         elif dated and each.state == "present" and each.date is None:
             faults.append((key, f'{each.feature} needs the date it bears, such as date = "1953-04"'))
+        elif dated and each.state != "present" and each.date is not None:
+            faults.append((key, f"a stencil that is {each.state} bears no date"))
         elif not dated and each.date is not None:
             faults.append((key, f"only a stencil bears a date; {each.feature} is a feature"))
         elif each.date is not None:
@@ -112,9 +114,8 @@ def _twice(seen: Sequence[Sighting]) -> Iterator[str]:
     told: dict[str, Sighting] = {}
     there: dict[str, str] = {}
     for each in seen:
-        other = told.setdefault(each.feature, each)
-        if other.state != each.state or other.month != each.month:
-            yield f"{each.feature} stands twice, and not alike"
+        if told.setdefault(each.feature, each) is not each:
+            yield f"{each.feature} stands twice"
         group, dot, _ = each.feature.partition(".")
         if dot and group != "stencil" and each.state == "present":
             first = there.setdefault(group, each.feature)

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from carwright.dates import ALWAYS, Span, Spans, iso, spans_words
 from carwright.prototype.book import book_of
 from carwright.prototype.evidence import Piece, counted_once
-from carwright.prototype.window import Stretch, feature_stretches
+from carwright.prototype.window import Stretch, feature_stretches, stencil_stretches
 from carwright.tables.dated_model import Dated, DatedRule
 
 CERTAIN = 1e-6
@@ -94,17 +94,21 @@ def conflicts_of(dated: Dated, piece: Piece) -> Conflicts:
 
 
 def facts_of(dated: Dated, piece: Piece) -> list[Fact]:
-    """Every hard fact: features by their dated rules, stencils, claims."""
+    """Every hard fact: features by their dated rules, the age limit, stencils, claims."""
+    return [*_feature_facts(dated, piece), *_age_facts(dated, piece), *_date_facts(dated, piece), *_claim_facts(piece)]
+
+
+def _feature_facts(dated: Dated, piece: Piece) -> Iterable[Fact]:
+    """What is shown or missing; what its showing implies of the rest of its group is one fact with it."""
     subject = piece.as_of()
     book = book_of(dated, subject.kind, subject.use, subject.owner, subject.car_class)
     usual = 1.0 - dated.weights.false_seen
-    found: list[Fact] = []
-    seen: dict[str, list[Stretch]] = {}
-    for stretch in feature_stretches(book, subject):
-        seen.setdefault(dated.group_of[stretch.name].id, []).append(stretch)
     trusts = {each.feature: each.trust for each in subject.shown}
     rebuilt = "stencil.rebuilt" in subject.stencils or any(each.about == "rebuilt" for each in piece.claims)
-    for stretches in seen.values():
+    groups: dict[str, list[Stretch]] = {}
+    for stretch in feature_stretches(book, subject):
+        groups.setdefault(dated.group_of[stretch.name].id, []).append(stretch)
+    for stretches in groups.values():
         shown = [stretch for stretch in stretches if not stretch.implied]
         for stretch in shown:
             alike = [stretch, *(each for each in stretches if each.implied and stretch is _teller(shown))]
@@ -114,7 +118,17 @@ def facts_of(dated: Dated, piece: Piece) -> list[Fact]:
                 trust = trusts[stretch.name]
                 rules = [rule for each in alike for rule in _hard_rules(each)]
                 trust = (usual if trust >= 1.0 else trust) * min(RULE_TRUST[rule.confidence] for rule in rules)
-                found.append(Fact(stretch.name, f"{missing}{dated.title(stretch.name)}", trust, tuple(limits)))
+                yield Fact(stretch.name, f"{missing}{dated.title(stretch.name)}", trust, tuple(limits))
+
+
+def _age_facts(dated: Dated, piece: Piece) -> Iterable[Fact]:
+    for stretch in stencil_stretches(dated, piece.as_of()):
+        if stretch.name == "age":
+            limits = (("seen", stretch.hard, stretch.why[0]),)
+            yield Fact("age", f"age ({stretch.state})", RULE_TRUST["medium"], limits)
+
+
+def _date_facts(dated: Dated, piece: Piece) -> Iterable[Fact]:
     for dating in piece.datings:
         span = Span(dating.month, dating.month)
         about = {"stencil.built": "built", "stencil.rebuilt": "rebuilt"}.get(dating.stencil, "seen")
@@ -123,15 +137,17 @@ def facts_of(dated: Dated, piece: Piece) -> list[Fact]:
         limits = [(about, spans, "the stencil")]
         if about == "seen":
             limits.append(("built", (Span(None, dating.month),), "the stencil"))
-        found.append(Fact(dating.stencil, words, dating.trust, tuple(limits)))
+        yield Fact(dating.stencil, words, dating.trust, tuple(limits))
+
+
+def _claim_facts(piece: Piece) -> Iterable[Fact]:
     for claim in counted_once(piece.claims):
         limited = {"taken": "seen", "built": "built", "rebuilt": "rebuilt", "last seen": "seen"}.get(claim.about)
         if limited is not None:
             spans = (claim.span if claim.about != "last seen" else Span(None, claim.span.last),)
             told = "" if claim.about == "taken" else f"{claim.about} "
             label = f"claim {told}{claim.words} ({claim.source})"
-            found.append(Fact(f"claim.{claim.about}", label, claim.trust, ((limited, spans, "claimed"),)))
-    return found
+            yield Fact(f"claim.{claim.about}", label, claim.trust, ((limited, spans, "claimed"),))
 
 
 def _teller(shown: Sequence[Stretch]) -> Stretch:

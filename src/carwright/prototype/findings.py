@@ -61,7 +61,7 @@ def era_findings(portrayal: Portrayal, stage: int) -> list[Finding]:
                 at="",
                 stage=stage,
                 outcome=_OUTCOME[judged],  # type: ignore[arg-type]
-                force=_force(rules, judged),
+                force=_force(rules, judged) if stretch.bar is not None else _own_force(stretch, judged),
                 status=_status(rules),
                 rule_set="dated",
                 basis="dated rule",
@@ -85,10 +85,15 @@ def _rules(stretch: Stretch) -> tuple[DatedRule, ...]:
 
 def _cause(stretch: Stretch, rules: Sequence[DatedRule], dated: Dated) -> str:
     """What a thing that is missing because another was changed is charged to: that other."""
-    conditions = [name for rule in rules for name in rule.when]
+    conditions = [name for rule in rules for name in rule.when if not _fixed(name, dated)]
     if conditions and stretch.state == "absent":
         return f"era.{dated.group_of[conditions[0]].id}"
     return f"era.{stretch.name.partition('.')[0] if stretch.bar is not None else stretch.name}"
+
+
+def _fixed(name: str, dated: Dated) -> bool:
+    """Whether a condition is of the car itself, and no work that something else was forgotten at."""
+    return all(feature.fixed for feature in dated.group_of[name].features)
 
 
 def _title(stretch: Stretch, dated: Dated) -> str:
@@ -96,6 +101,11 @@ def _title(stretch: Stretch, dated: Dated) -> str:
     if stretch.bar is None:
         return f"{title} {stretch.state}"
     return title if stretch.state == "present" else f"missing: {title}"
+
+
+def _own_force(stretch: Stretch, judged: str) -> str:
+    """Of stencils, ages and claims: a date on the car that is too late is wrong whoever says so."""
+    return "standard" if judged == "wrong" and stretch.force != "adopted" else stretch.force
 
 
 def _force(rules: Sequence[DatedRule], judged: str) -> str:
@@ -152,10 +162,11 @@ def _together(portrayal: Portrayal, stage: int, entries: tuple[int, ...]) -> lis
         "at": "", "stage": stage, "status": "standard", "rule_set": "dated", "basis": "dated rule", "entries": entries,
     }  # fmt: skip
     if not conflicts.clashes:
-        reason = "" if window.soft else "no month in which no source objects: the doubtful ones are listed"
+        reason = "" if window.soft else "no month in which no source objects"
+        title = "everything shown goes together" if window.soft else "whether everything shown goes together"
         return [
             Finding(
-                clause="dated/window", title="everything shown goes together", characteristic="era.window",
+                clause="dated/window", title=title, characteristic="era.window",
                 outcome="conforms" if window.soft else "undecided", force="practice", reason=reason,
                 notes=(f"{spans_words(window.soft)}; {spans_words(window.hard)} by sure sources alone",),
                 **common,  # type: ignore[arg-type]

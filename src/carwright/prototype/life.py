@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from carwright.dates import Span, iso
 from carwright.prototype.evidence import Claim, Piece, counted_once
 from carwright.prototype.subject import Subject
+from carwright.prototype.window import BELIEVED
 from carwright.tables.dated_model import Dated
 
 GAP = 60
@@ -124,7 +125,7 @@ def _events(claims: Sequence[Claim], pieces: Sequence[Piece]) -> tuple[dict[str,
     notes = []
     stencils = {"stencil.built": "built", "stencil.rebuilt": "rebuilt", "stencil.repainted": "repainted"}
     told = [
-        Claim(stencils[each.stencil], Span(each.month, each.month), 1.0 + each.trust, iso(each.month), piece.name)
+        Claim(stencils[each.stencil], Span(each.month, each.month), _legible(each.trust), iso(each.month), piece.name)
         for piece in pieces
         for each in piece.datings
         if each.stencil in stencils
@@ -142,6 +143,11 @@ def _events(claims: Sequence[Claim], pieces: Sequence[Piece]) -> tuple[dict[str,
         else:
             found[claim.about] = (both, by if both == span else f"{by}; {claim.source}")
     return found, notes
+
+
+def _legible(trust: float) -> float:
+    """Trust in a stencil that was read, before that of any claim where it was read with any confidence."""
+    return 1.0 + trust if trust >= BELIEVED else trust
 
 
 def _narrowed(events: dict[str, tuple[Span, str]], spans: list[Span], names: Sequence[str]) -> tuple[_Known, list[str]]:

@@ -201,7 +201,8 @@ def portrayal_of(history: History, tables: Tables, *, european: bool) -> Portray
     setting = setting_of(history.type, told)
     pieces = pieces_of(history.evidence, setting, dated)
     if told.roster:
-        number = next((each.value for each in told.statements if each.what == "number"), "")
+        numbers = [each for each in told.statements if each.what == "number"]
+        number = max(numbers, key=trust_of).value if numbers else ""
         lines = read_roster(Path(history.folder) / told.roster, dated)
         pieces += as_pieces(lines_of(lines, setting.owner, number), setting, told.roster)
     claims = tuple(

@@ -230,9 +230,10 @@ class Dater:
             usual = min(self.weights.false_seen * times, 0.5)
             chances = np.ones(len(shares.features) + 1)
             for each in observation.shown:
-                false = usual if each.trust >= 1.0 else 1.0 - each.trust
+                doubt = 1.0 - each.trust
+                false = usual if each.trust >= 1.0 else doubt / 2
                 there = np.array([each.feature in {name, name.partition(".")[0]} for name in shares.features] + [False])
-                seen = np.where(there, hit, false)
+                seen = np.where(there, hit * each.trust + doubt / 2, false)
                 chances *= seen if each.state == "present" else 1.0 - seen
                 if right:
                     chances *= there if each.state == "present" else ~there
@@ -290,7 +291,7 @@ class Dater:
         """
         first = max(span.first if span.first is not None else int(self.months[0]), int(self.months[0]))
         last = min(span.last if span.last is not None else int(self.months[-1]), int(self.months[-1]))
-        length = max(last - first + 1, 0)
+        length = max(last - first + 1, 1)  # a false claim may name months nobody thought of
         reach = int(self.weights.near_months)
         anywhere = length / self.months.size
         part = self.weights.near_part if near else 0.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
@@ -15,6 +15,7 @@ from carwright.history.records import Portrayed, Work
 from carwright.prototype.evidence import Claim, Dating, Piece
 from carwright.prototype.record import trust_of
 from carwright.prototype.subject import Shown, State, Subject, Use
+from carwright.prototype.window import BELIEVED
 from carwright.tables import Tables
 from carwright.tables.dated import dated_of, with_own
 from carwright.tables.dated_model import Dated, Epoch
@@ -22,10 +23,6 @@ from carwright.words import kind_of, nearest
 
 AMERICA = ("US", "CA", "MX")
 """Countries whose cars the shipped rules are about."""
-
-
-BELIEVED = 0.5
-"""A claim of the record is gone by from this trust on [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,13 +129,14 @@ def _piece(each: Evidence, setting: Setting, dated: Dated) -> Piece:
         elif sighting.feature in dated.group_of:
             shown.append(Shown(sighting.feature, cast("State", sighting.state), sighting.trust, each.source))
     trust = dated.weights.claim_trust if each.trust is None else each.trust
+    told = {stated.about: stated.span for stated in each.stated if trust >= BELIEVED}
     claims = tuple(
         Claim(stated.about, stated.span, trust, stated.words, each.source, each.copies) for stated in each.stated
     )
     return Piece(
         name=each.source,
         of=each.of,
-        subject=replace(setting.subject(each.type, each.use), shown=tuple(shown)),
+        subject=_told(replace(setting.subject(each.type, each.use), shown=tuple(shown)), told),
         datings=tuple(datings),
         claims=claims,
         number=each.number,
@@ -147,6 +145,13 @@ def _piece(each: Evidence, setting: Setting, dated: Dated) -> Piece:
         entry=each.entry,
         stage=each.stage,
     )
+
+
+def _told(subject: Subject, told: Mapping[str, Span]) -> Subject:
+    """A subject with what its own piece of evidence says of its building and rebuilding."""
+    return replace(
+        subject, built=told.get("built", subject.built), rebuilt=told.get("rebuilt", subject.rebuilt)
+    )  # fmt: skip
 
 
 def model_at(history: History, pieces: Sequence[Piece], stage: int, dated: Dated) -> Subject | None:
@@ -159,6 +164,8 @@ def model_at(history: History, pieces: Sequence[Piece], stage: int, dated: Dated
         return None
     works = [work for work in history.works if work.feature and work.stage <= stage]
     first = min(piece.stage for piece in own)
+    if any(stage < work.stage <= first for work in history.works if work.feature):
+        return None
     known = [piece for piece in own if piece.stage <= max(stage, first)]
     subject: Subject | None = None
     steps: list[tuple[int, int, Piece | Work]] = [(piece.stage, 1, piece) for piece in known]
@@ -179,9 +186,12 @@ def _seen(subject: Subject | None, piece: Piece) -> Subject:
     shown = list(subject.shown)
     for each in fresh.shown:
         group = each.feature.partition(".")[0]
-        same = {each.feature} if each.state == "absent" else {group}
-        shown = [other for other in shown if other.feature not in same
-                 and not (each.state == "present" and other.feature.partition(".")[0] == group)]  # fmt: skip
+        whole = each.state == "present" or each.feature == group
+        shown = [
+            other
+            for other in shown
+            if (other.feature.partition(".")[0] != group if whole else other.feature not in {each.feature, group})
+        ]
         shown.append(each)
     return replace(fresh, shown=tuple(shown), stencils={**subject.stencils, **fresh.stencils})
 
@@ -189,9 +199,16 @@ def _seen(subject: Subject | None, piece: Piece) -> Subject:
 def _worked(subject: Subject, work: Work, dated: Dated) -> Subject:
     if work.month is not None:
         return replace(subject, stencils={**subject.stencils, work.feature: work.month})
+    if work.feature not in dated.group_of:
+        hint = f" (entry {work.entry}){nearest(work.feature, dated.names)}"
+        raise UnknownNameError("feature", work.feature, hint)
     group = dated.group_of[work.feature].id
-    rest = [each for each in subject.shown if dated.group_of[each.feature].id != group]
     state: State = "present" if work.remedy == "add-feature" else "absent"
+    rest = [
+        each
+        for each in subject.shown
+        if (dated.group_of[each.feature].id != group if state == "present" else each.feature != work.feature)
+    ]
     return replace(subject, shown=(*rest, Shown(work.feature, state, 1.0, f"work, entry {work.entry}")))
 
 

@@ -102,7 +102,9 @@ def record_of(statements: Sequence[Statement]) -> Record:
     return Record(tuple(facts), cars, tuple(notes))
 
 
-_RANGE = re.compile(r"(?:(about|circa|ca\.?|c\.)\s*)?([\d,]+)(?:\s*(?:\.\.|to|-|–)\s*([\d,]+))?(?:\s*cars?)?")
+_RANGE = re.compile(
+    r"(?:(about|circa|ca\.?|c\.)\s*)?(\d[\d,]{0,9})(?:\s*(?:\.\.|to|-|–)\s*(\d[\d,]{0,9}))?(?:\s*cars?)?"
+)
 ABOUT = 0.05
 """Standard uncertainty of a quantity that is only about right, as a part of it; judgement [-]."""
 

@@ -190,12 +190,16 @@ def _words(number: int, row: dict[str, str]) -> tuple[Use, list[Fault]]:
 def _features(
     number: int, row: dict[str, str], column: str, state: State, dated: Dated, faults: list[Fault]
 ) -> Iterator[Shown]:
+    told: set[str] = set()
     for name in filter(None, (part.strip() for part in row.get(column, "").split(";"))):
         meant = dated.written.get(plain(name))
         if meant is None or meant not in dated.group_of:
             hint = nearest(name, set(dated.group_of))
             faults.append(Fault(number, column, f"nobody defined the feature {name!r}{hint}"))
+        elif meant in told:
+            faults.append(Fault(number, column, f"{meant} stands twice"))
         else:
+            told.add(meant)
             yield Shown(meant, state)
 
 
@@ -258,23 +262,37 @@ def roster_text(judged: Iterable[Judgement]) -> str:
     writer.writerow([*names, *RESULTS])
     for each in listed:
         window = each.window
-        sides = [window.earliest, window.earliest_soft, window.latest_soft, window.latest_hard]
-        bounds = "; ".join(dict.fromkeys(bound.rule for bound in window.bounds if bound.rule))
-        empty = "" if window.hard else "no month"
         writer.writerow(
             [
                 *(safe_cell(each.line.cells.get(name, "")) for name in names),
-                *(iso(side) or empty for side in sides),
+                *sides_of(window),
                 each.as_wanted,
-                bounds,
+                safe_cell("; ".join(bounds_of(window))),
             ]
         )
     return out.getvalue()
 
 
+def sides_of(window: Window) -> tuple[str, str, str, str]:
+    """Hard and soft beginning, soft and hard end: "" where open, ``no month`` where nothing is left."""
+    hard, soft = ("" if spans else "no month" for spans in (window.hard, window.soft))
+    return (
+        iso(window.earliest) or hard, iso(window.earliest_soft) or soft, iso(window.latest_soft) or soft,
+        iso(window.latest_hard) or hard,
+    )  # fmt: skip
+
+
+def bounds_of(window: Window) -> list[str]:
+    """Rules that set the window's sides; one from memory says so."""
+    told = [
+        f"{each.rule}{' [from memory]' if 'from memory' in each.marks else ''}" for each in window.bounds if each.rule
+    ]
+    return list(dict.fromkeys(told))
+
+
 def safe_cell(cell: str) -> str:
     """A cell no spreadsheet takes for a formula."""
-    return f"'{cell}" if cell[:1] in {"=", "+", "@", "\t"} else cell
+    return f"'{cell}" if cell[:1] in {"=", "+", "-", "@", "\t"} else cell
 
 
 def lines_of(lines: Iterable[Line], owner: str, number: str) -> list[Line]:

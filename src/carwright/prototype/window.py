@@ -12,7 +12,8 @@ from carwright.prototype.subject import Shown, Subject
 from carwright.tables.dated_model import AgeRule, Dated, Interval
 from carwright.words import KINDS
 
-_STENCIL_ORDER = ("stencil.built", "stencil.rebuilt", "stencil.repainted")
+BELIEVED = 0.5
+"""What is trusted less than this rules nothing out for sure [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,8 @@ class Stretch:
         And those some source says it breaks.
     implied : bool
         Whether it is missing because another feature of its group is there.
+    force : str
+        What objects where it is doubtful, for what no dated rule of a feature says.
     """
 
     name: str
@@ -46,6 +49,7 @@ class Stretch:
     broken: tuple[Limit, ...] = ()
     doubtful: tuple[Limit, ...] = ()
     implied: bool = False
+    force: str = "standard"
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,9 +171,12 @@ def feature_stretches(book: Book, subject: Subject) -> list[Stretch]:
                 broken.append(limit)
             elif limit.soft is not None and date > limit.soft:
                 doubtful.append(limit)
+        hard = bar.hard
+        if shown.trust < BELIEVED:  # what was hardly seen rules nothing out for sure
+            hard, doubtful, broken = (ALWAYS,), broken + doubtful, []
         found.append(
             Stretch(
-                shown.feature, shown.state, bar.soft, bar.hard, bar, (), tuple(broken), tuple(doubtful), implied
+                shown.feature, shown.state, bar.soft, hard, bar, (), tuple(broken), tuple(doubtful), implied
             )
         )  # fmt: skip
     return found
@@ -218,14 +225,19 @@ def stencil_stretches(dated: Dated, subject: Subject) -> list[Stretch]:
         if name != "stencil.built" and built is not None and built.first is not None and month < built.first:
             spans = (), ()
             why = [f"{dated.stencils[name].title} {iso(month)} lies before the car was built, {built.words()}"]
-        found.append(Stretch(name, iso(month), *spans, None, tuple(why)))
+        sure = interval is None or (interval.strength != "practice" and interval.confidence in {"high", "medium"})
+        found.append(Stretch(name, iso(month), *spans, None, tuple(why), force="standard" if sure else "practice"))
     if "stencil.built" not in subject.stencils and built is not None and built.first is not None:
-        span = (Span(built.last, None),), (Span(built.first, None),)
-        found.append(Stretch("stencil.built", built.words(), *span, None, (f"built {built.words()}",)))
+        last = built.last if built.last is not None else built.first
+        span = (Span(last, None),), (Span(built.first, None),)
+        why = [f"built {built.words()}"]
+        found.append(Stretch("stencil.built", built.words(), *span, None, tuple(why), force="adopted"))
     gone = subject.last_seen
     if gone is not None and gone.last is not None:
         why = [f"last seen {gone.words()}"]
-        found.append(Stretch("last seen", gone.words(), (Span(None, gone.last),), (ALWAYS,), None, tuple(why)))
+        found.append(
+            Stretch("last seen", gone.words(), (Span(None, gone.last),), (ALWAYS,), None, tuple(why), force="practice")
+        )
     age = _age(dated, subject)
     if age is not None:
         found.append(age)
@@ -268,13 +280,16 @@ def _age(dated: Dated, subject: Subject) -> Stretch | None:
     built = subject.build()
     if built is None or built.first is None or built.last is None or not subject.kind:
         return None
-    rule = age_of(dated, subject, built.first)
-    if rule is None:
+    rules = [rule for month in (built.first, built.last) if (rule := age_of(dated, subject, month)) is not None]
+    if not rules:
         return None
-    soft = max(rule.start - 1, built.first + 12 * rule.years)
-    hard = max(rule.start - 1, built.last + 12 * rule.extended)
-    marks = f"{rule.strength}, confidence {rule.confidence}"
-    why = (f"{rule.id}: {rule.years} years, {rule.extended} where rebuilt or approved ({marks})",)
+    soft = min(max(rule.start - 1, built.first + 12 * rule.years) for rule in rules)
+    hard = max(max(rule.start - 1, built.last + 12 * rule.extended) for rule in rules)
+    why = tuple(
+        f"{rule.id}: {rule.years} years, {rule.extended} where rebuilt or approved ({rule.strength}, "
+        f"confidence {rule.confidence})"
+        for rule in dict.fromkeys(rules)
+    )
     return Stretch("age", f"built {built.words()}", (Span(None, soft),), (Span(None, hard),), None, why)
 
 

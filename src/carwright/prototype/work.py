@@ -2,7 +2,8 @@
 
 Every change puts another feature of a group on the car, or takes one off, or gives a stencil another date. A set of
 changes is searched by its minutes, cheapest first; what is wrong on a car can only be mended in the group it is in, in
-a group its rule depends on, or at a stencil it is compared with, so only those are tried, and nothing is missed.
+a group its rule depends on, or at a stencil it is compared with, so only those are tried, and nothing is missed. Groups
+and stencils no rule ties together are searched apart, each part for its own least work.
 """
 
 from __future__ import annotations
@@ -10,10 +11,11 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import count
 
 from carwright.dates import Span, iso
-from carwright.prototype.anachronism import anachronisms, judge
+from carwright.prototype.anachronism import Anachronism, anachronisms, judge
 from carwright.prototype.book import book_of
 from carwright.prototype.subject import USES, Shown, Subject
 from carwright.prototype.window import (
@@ -29,9 +31,9 @@ from carwright.tables.dated_model import Dated, Feature
 RESTENCIL_MIN = 10.0
 """Bench time of one new date; judgement [min]."""
 MOST = 20_000
-"""Sets of changes looked at at most."""
+"""Sets of changes of one part of the car looked at at most; where that ends a search, the list says so."""
 WAYS = 2
-"""Ways that are offered: the least work, and the least that mends other groups."""
+"""Ways that are offered: the least work, and the next that mends other groups."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +90,8 @@ class WorkList:
         What helps without work.
     others : tuple of tuples of Change
         Other ways, dearer, that change other things.
+    unfinished : bool
+        Whether a search ended at `MOST` sets of changes before it found any: then other work may do more.
     """
 
     wanted: Span
@@ -97,6 +101,7 @@ class WorkList:
     incurable: tuple[str, ...] = ()
     ways_out: tuple[str, ...] = ()
     others: tuple[tuple[Change, ...], ...] = ()
+    unfinished: bool = False
 
 
 def work_list(dated: Dated, subject: Subject, wanted: Span) -> WorkList:
@@ -113,25 +118,41 @@ def work_list(dated: Dated, subject: Subject, wanted: Span) -> WorkList:
     """
     search = _Search(dated, subject, wanted)
     ways = tuple(_ways_out(dated, subject, wanted))
-    found = search.least(doubts=True, incurable=False) or search.least(doubts=False, incurable=False)
-    whole = bool(found)
-    if not found:
-        found = search.least(doubts=False, incurable=True)[:1]
-    first, *others = [_Made(search, changes) for changes in found] or [_Made(search, {})]
-    left = tuple(search.incurable(first.targets))
-    settles = "nothing" if not whole else "allowed" if left else "right"
+    parts = [search.part(names) for names in search.parts()]
+    first = _Made(search, [part.ways[0] for part in parts])
+    left = search.left(first.targets)
+    settles = "nothing" if any(each.judged == "wrong" for each in left) else "allowed" if left else "right"
     return WorkList(
-        wanted, first.changes, first.minutes, settles, left, ways if first.changes or left else (),
-        tuple(other.changes for other in others),
+        wanted, first.changes, first.minutes, settles, tuple(each.words for each in left),
+        ways if first.changes or left else (),
+        tuple(other.changes for other in _others(search, parts)), any(part.unfinished for part in parts),
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """The work on groups that rules tie together: ways, least work first, and whether a search was cut short."""
+
+    ways: list[Changes]
+    unfinished: bool
+
+
+def _others(search: _Search, parts: list[_Part]) -> list[_Made]:
+    """The least work but for one part, which is done the second way: the least of these."""
+    found = [
+        _Made(search, [part.ways[1 if part is chosen else 0] for part in parts])
+        for chosen in parts
+        if len(chosen.ways) > 1
+    ]
+    return sorted(found, key=lambda made: made.minutes)[: WAYS - 1]
 
 
 class _Made:
     """A set of changes in words, least work first."""
 
-    def __init__(self, search: _Search, targets: Changes) -> None:
-        self.targets = targets
-        made = (search.change(group, target) for group, target in targets.items())
+    def __init__(self, search: _Search, parts: Iterable[Changes]) -> None:
+        self.targets = {name: target for part in parts for name, target in part.items()}
+        made = (search.change(name, target) for name, target in self.targets.items())
         self.changes = tuple(sorted(made, key=lambda each: each.minutes))
         self.minutes = sum(each.minutes for each in self.changes)
 
@@ -149,15 +170,70 @@ class _Search:
             if each.state == "present" and each.feature in dated.features:
                 self._shows[dated.group_of[each.feature].id] = each.feature
 
-    def least(self, *, doubts: bool, incurable: bool) -> list[Changes]:
+    def parts(self) -> list[frozenset[str]]:
+        """Groups and stencils with something to mend, with all that rules tie to them."""
+        ties = [
+            self._tied(set(self._levers(stretch)))
+            for stretch in self._stretches({})
+            if judge(stretch, self._wanted) != "right"
+        ]
+        return list(dict.fromkeys(frozenset(each) for each in ties if each))
+
+    def _tied(self, names: set[str]) -> set[str]:
+        """All groups and stencils that a change of some may bring into question, and theirs."""
+        edges = self._edges
+        open_ = list(names)
+        while open_:
+            more = edges.get(open_.pop(), set()) - names
+            names |= more
+            open_ += more
+        return names
+
+    @cached_property
+    def _edges(self) -> dict[str, set[str]]:
+        """By group or stencil, those that some rule or interval speaks of in one breath with it."""
+        pairs: list[tuple[str, str]] = []
+        for target, rules in self._book.rules.items():
+            own = self._dated.group_of[target].id
+            for rule in rules:
+                pairs += [(own, self._dated.group_of[name].id) for name in (*rule.when, *rule.unless)]
+                if rule.event == "no longer required" and "stencil.repainted" in self._subject.stencils:
+                    pairs.append((own, "stencil.repainted"))
+        pairs += [("stencil.weighed", self._dated.group_of["new-mark"].id), ("stencil.weighed", "stencil.rebuilt")]
+        edges: dict[str, set[str]] = {}
+        for one, other in pairs:
+            edges.setdefault(one, set()).add(other)
+            edges.setdefault(other, set()).add(one)
+        return edges
+
+    def part(self, names: frozenset[str]) -> _Part:
+        """The work on one part: right in all, or in all but doubts, or as far as work can mend it."""
+        unfinished = False
+        for doubts, incurable in ((True, False), (False, False), (False, True)):
+            found, ended = self.least(names, doubts=doubts, incurable=incurable)
+            unfinished |= ended
+            if found:
+                return _Part(found[:1] if incurable else found, unfinished)
+        return _Part([{}], unfinished)
+
+    def least(self, names: frozenset[str], *, doubts: bool, incurable: bool) -> tuple[list[Changes], bool]:
         """Sets of changes after which nothing is wrong, cheapest first; each mends other groups than those before.
 
         Parameters
         ----------
+        names : frozenset of str
+            Groups and stencils to mend.
         doubts : bool
             Whether nothing may be doubtful either.
         incurable : bool
             Whether to leave what is wrong and nobody can change as it is.
+
+        Returns
+        -------
+        list of Changes
+            `WAYS` at most.
+        bool
+            Whether the search ended at `MOST` sets with none found.
         """
         order = count()
         queue: list[tuple[float, int, Changes]] = [(0.0, next(order), {})]
@@ -169,7 +245,7 @@ class _Search:
             if key in seen or any(set(other) <= set(changes) for other in found):
                 continue
             seen.add(key)
-            problem = self._problem(changes, doubts=doubts, incurable=incurable)
+            problem = self._problem(changes, names, doubts=doubts, incurable=incurable)
             if problem is None:
                 found.append(changes)
                 continue
@@ -179,15 +255,15 @@ class _Search:
                 for target in self._targets(group):
                     more = minutes + self.change(group, target).minutes
                     heapq.heappush(queue, (more, next(order), {**changes, group: target}))
-        return found
+        return found, not found and bool(queue)
 
     def _stretches(self, changes: Changes) -> list[Stretch]:
         subject = self.after(changes)
         return [*feature_stretches(self._book, subject), *stencil_stretches(self._dated, subject)]
 
-    def _problem(self, changes: Changes, *, doubts: bool, incurable: bool) -> Stretch | None:
-        """Something to mend; what is doubtful and nobody can mend is left as it is."""
-        stretches = self._stretches(changes)
+    def _problem(self, changes: Changes, names: frozenset[str], *, doubts: bool, incurable: bool) -> Stretch | None:
+        """Something to mend in one part; what is doubtful and nobody can mend is left as it is."""
+        stretches = [each for each in self._stretches(changes) if not names.isdisjoint(self._levers(each))]
         for stretch in stretches:
             if judge(stretch, self._wanted) == "wrong" and not (incurable and not self._curable(stretch)):
                 return stretch
@@ -222,9 +298,8 @@ class _Search:
         for rule in self._book.about(problem.name):
             for name in (*rule.when, *rule.unless):
                 yield self._dated.group_of[name].id
-        for limit in (*problem.broken, *problem.doubtful):
-            if limit.about == "painted" and "stencil.repainted" in self._subject.stencils:
-                yield "stencil.repainted"
+        if "stencil.repainted" in self._subject.stencils:
+            yield from ("stencil.repainted" for each in (*problem.broken, *problem.doubtful) if each.about == "painted")
 
     def _targets(self, name: str) -> Iterable[str]:
         """What a group may show instead, newest first, so that of two equal works the one that lasts is taken."""
@@ -266,10 +341,9 @@ class _Search:
             new.add_min + (old.remove_min if old is not None else 0.0), now, "", new.size, new.size_source,
         )  # fmt: skip
 
-    def incurable(self, changes: Mapping[str, str]) -> Iterable[str]:
+    def left(self, changes: Mapping[str, str]) -> list[Anachronism]:
         """What stays wrong, or doubtful, after some changes."""
-        window = window_of(self._dated, self.after(changes))
-        return (each.words for each in anachronisms(window, self._wanted, self._dated))
+        return anachronisms(window_of(self._dated, self.after(changes)), self._wanted, self._dated)
 
 
 def _ways_out(dated: Dated, subject: Subject, wanted: Span) -> Iterable[str]:

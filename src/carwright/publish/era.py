@@ -113,6 +113,9 @@ def work_lines(work: WorkList, dated: Dated, ratio: float | None, system: System
         yield change_words(change, dated, ratio, system)
 
 
+UNFINISHED = "the search ended before every set of changes was tried: other work may do more, or be less"
+
+
 def other_ways(work: WorkList, dated: Dated, ratio: float | None, system: System) -> Iterator[str]:
     """Other ways in a line each: minutes, and what is done."""
     for changes in work.others:

@@ -10,6 +10,7 @@ from carwright.prototype.portrayal import Portrayal
 from carwright.prototype.reading import epochs_in
 from carwright.publish.era import (
     JUDGED,
+    UNFINISHED,
     anachronism_words,
     bound_lines,
     change_words,
@@ -91,6 +92,7 @@ def _model(portrayal: Portrayal, stage: int, ratio: float, system: System) -> di
             "others": list(other_ways(work, portrayal.dated, ratio, system)),
             "incurable": list(work.incurable),
             "ways_out": list(work.ways_out),
+            "note": UNFINISHED if work.unfinished else "",
         }
         if work is not None
         else None,

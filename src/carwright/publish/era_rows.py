@@ -14,7 +14,7 @@ from carwright.prototype.fidelity import Compared, Fidelity
 from carwright.prototype.life import LifeLine
 from carwright.prototype.portrayal import DatedPiece, Portrayal
 from carwright.prototype.record import Record, trust_of
-from carwright.prototype.roster import Judgement, safe_cell
+from carwright.prototype.roster import Judgement, bounds_of, safe_cell
 from carwright.prototype.window import Window
 from carwright.prototype.work import Change
 from carwright.publish.era import model_size
@@ -277,6 +277,7 @@ def era_row(portrayal: Portrayal | None, stage: int, ratio: float | None, system
         "work_settles": work.settles if work is not None else None,
         "work_cannot_cure": list(work.incurable) if work is not None else [],
         "ways_out": list(work.ways_out) if work is not None else [],
+        "work_unfinished": work.unfinished if work is not None else False,
         "evidence": [piece_row(each) for each in portrayal.datings],
         "prototype": record_rows(portrayal.record),
         "life": life_rows(portrayal.life),
@@ -330,7 +331,7 @@ def roster_rows(judged: Iterable[Judgement]) -> dict[str, Any]:
                 "latest_soft": month(each.window.latest_soft),
                 "latest_hard": month(each.window.latest_hard),
                 "as_wanted": each.as_wanted or None,
-                "bounded_by": list(dict.fromkeys(bound.rule for bound in each.window.bounds if bound.rule)),
+                "bounded_by": bounds_of(each.window),
             }
             for each in judged
         ],

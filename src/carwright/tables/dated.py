@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
@@ -178,6 +179,13 @@ def _texts(raw: Mapping[str, Any], key: str) -> tuple[str, ...]:
     return tuple(raw.get(key, ()))
 
 
+def _yes(raw: Mapping[str, Any], key: str, place: str, *, default: bool) -> bool:
+    value = raw.get(key, default)
+    if not isinstance(value, bool):
+        raise TableError(place, f"{key} must be true or false, got {value!r}")
+    return value
+
+
 def _kinds(raw: Mapping[str, Any], key: str, place: str) -> tuple[str, ...]:
     """Kinds of car, however a sheet would call them."""
     for name in _texts(raw, key):
@@ -234,7 +242,7 @@ def _rule(raw: object, number: int, file: str, dated: Dated, known: set[str], *,
         classes=_texts(raw, "classes"),
         share=None if share is None else float(share),
         rivals=_texts(raw, "rivals"),
-        preferred=raw.get("preferred", True) is not False,
+        preferred=_yes(raw, "preferred", place, default=True),
         authority=str(raw.get("authority", "")),
         note=str(raw.get("note", "")),
         file=file if own else "",
@@ -248,7 +256,7 @@ def _days(raw: Mapping[str, Any], place: str) -> tuple[str, str]:
             span = read_date(raw["date"])
             if span.first is None or span.last is None:
                 raise TableError(place, f"date {raw['date']!r} must have a first and a last month")
-            return f"{_first_day(span.first)}", f"{_first_day(span.last)}"
+            return f"{_month(span.first)}-01", f"{_month(span.last)}-{_days_of(span.last):02d}"
         earliest, latest = check_day(raw.get("earliest")), check_day(raw.get("latest", raw.get("earliest")))
     except DateError as error:
         raise TableError(place, str(error)) from error
@@ -257,8 +265,12 @@ def _days(raw: Mapping[str, Any], place: str) -> tuple[str, str]:
     return earliest, latest
 
 
-def _first_day(month: int) -> str:
-    return f"{month // 12:04d}-{month % 12 + 1:02d}-01"
+def _month(month: int) -> str:
+    return f"{month // 12:04d}-{month % 12 + 1:02d}"
+
+
+def _days_of(month: int) -> int:
+    return calendar.monthrange(month // 12, month % 12 + 1)[1]
 
 
 def read_groups(rows: list[Any], file: str) -> dict[str, Group]:
@@ -280,8 +292,8 @@ def read_groups(rows: list[Any], file: str) -> dict[str, Group]:
         if len({feature.id for feature in features}) < len(features):
             raise TableError(place, "two of its states have one id")
         groups[raw["id"]] = Group(
-            raw["id"], raw["title"], raw.get("where", ""), seen, bool(raw.get("one", False)), _texts(raw, "types"),
-            features, _texts(raw, "also"),
+            raw["id"], raw["title"], raw.get("where", ""), seen, _yes(raw, "one", place, default=False),
+            _texts(raw, "types"), features, _texts(raw, "also"),
         )  # fmt: skip
     return groups
 
@@ -300,10 +312,10 @@ def _feature(state: Mapping[str, Any], group: Mapping[str, Any], place: str) -> 
         add_min=float(state.get("add_min", 0)),
         remove=state.get("remove", ""),
         remove_min=float(state.get("remove_min", 0)),
-        fixed=bool(state.get("fixed", False)),
+        fixed=_yes(state, "fixed", place, default=False),
         size=state.get("size", ""),
         size_source=state.get("size_source", ""),
-        rare=bool(state.get("rare", False)),
+        rare=_yes(state, "rare", place, default=False),
     )
 
 

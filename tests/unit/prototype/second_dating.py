@@ -359,8 +359,8 @@ def share(feature_id: str, t: int, b: int, kind: str, present: frozenset[str], f
 def chance(seen: Seen, group: Group, feature: str | None, false_seen: float) -> float:
     """Return the chance of one sighting, where the car shows a feature of the group, or none."""
     is_it = feature is not None and seen.feature in (feature, group.id)
-    error = 1 - seen.trust if seen.trust < 1 else false_seen
-    present = float(WEIGHTS["seen_" + group.seen]) if is_it else error
+    error = (1 - seen.trust) / 2 if seen.trust < 1 else false_seen
+    present = seen.trust * float(WEIGHTS["seen_" + group.seen]) + (1 - seen.trust) / 2 if is_it else error
     return present if seen.state == "present" else 1 - present
 
 
@@ -427,7 +427,7 @@ def claimed(
     """Return what a claim that a month lies in a span multiplies by."""
     begin = first if begin is None else max(begin, first)
     end = last if end is None else min(end, last)
-    length, reach = max(end - begin + 1, 0), WEIGHTS["near_months"]
+    length, reach = max(end - begin + 1, 1), WEIGHTS["near_months"]
     inside = 1.0 if begin <= month <= end else 0.0
     near = length / (length + 2 * reach) if begin - reach <= month <= end + reach else 0.0
     guess = length / (last - first + 1)

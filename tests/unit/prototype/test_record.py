@@ -56,6 +56,7 @@ def test_the_quantity_is_a_mixture_of_claims(
 
 def test_a_quantity_nobody_counts_is_none_and_said() -> None:
     assert quantity_of([said("quantity", "a few"), said("quantity", "500..480")]) is None
+    assert quantity_of([said("quantity", text) for text in (",", "1..,", "9" * 400)]) is None
     record = record_of([said("quantity", "a few")])
     assert record.quantity is None
     assert "no claim of the quantity is a number of cars" in record.notes[0]

@@ -139,6 +139,47 @@ def test_what_no_work_can_cure_is_said(dated: Dated, shows: Shows) -> None:
     assert any("it is right from 1967-12" in line for line in work.ways_out)
 
 
+def test_a_wrong_age_alone_is_not_called_right(dated: Dated) -> None:
+    work = work_list(dated, model((), built="1920-01"), read_date("1985"))
+    assert (work.settles, work.changes) == ("nothing", ())
+    assert [line.split(" (")[0] for line in work.incurable] == ["age"]
+
+
+MANY = (
+    "brake.K", "truck.arch-bar", "bearing.roller", "reflectors.sheeting", "aci-label", "wheel-dot.white",
+    "inspection-panel.three", "hand-brake.staff", "coupler.link-pin", "capacity-line", "aei-tag",
+)  # fmt: skip
+
+
+def test_many_faults_are_mended_one_by_one(dated: Dated, shows: Shows) -> None:
+    # Their sum alone is far more sets of changes than one search may look at.
+    wanted = read_date("1957")
+    known = [name for name in MANY if name in dated.group_of]
+    subject = model(shows(*known), weighed="1970-03")
+    work = work_list(dated, subject, wanted)
+    assert not work.unfinished
+    assert work.settles == "right"
+    assert len(work.changes) >= 8
+    assert wrong(dated, done(dated, subject, work), wanted) == []
+
+
+def test_parts_that_rules_tie_together_are_searched_together(dated: Dated, shows: Shows) -> None:
+    # Each part alone costs as much as in the whole.
+    wanted = read_date("1957")
+    ones = ["aci-label", "truck.arch-bar", "reflectors.sheeting"]
+    alone = sum(work_list(dated, model(shows(name)), wanted).minutes for name in ones)
+    assert work_list(dated, model(shows(*ones)), wanted).minutes == alone
+
+
+def test_a_search_that_ends_early_says_so(dated: Dated, shows: Shows, monkeypatch: pytest.MonkeyPatch) -> None:
+    subject, wanted = model(shows("aci-label", "truck.arch-bar")), read_date("1957")
+    assert not work_list(dated, subject, wanted).unfinished
+    monkeypatch.setattr("carwright.prototype.work.MOST", 1)
+    work = work_list(dated, subject, wanted)
+    assert work.unfinished
+    assert work.settles == "nothing"
+
+
 def test_another_way_is_offered(dated: Dated, shows: Shows) -> None:
     # The board is off: put one on, or change all that goes with its absence.
     subject = model(

@@ -105,7 +105,7 @@ def test_a_person_adds_rules_of_their_own() -> None:
     assert own[0].strength == "practice"
     assert "mine.toml" in own[0].marks()
     assert own[1].earliest == "1951-01-01"
-    assert own[1].latest == "1951-12-01"
+    assert own[1].latest == "1951-12-31"
 
 
 @pytest.mark.parametrize(
@@ -124,6 +124,7 @@ def test_a_person_adds_rules_of_their_own() -> None:
         ({"when": ["roof hatches"]}, "when: nobody defined the feature 'roof hatches'; did you mean 'roof-hatches'"),
         ({"types": ["bx"]}, "types: 'bx' is no kind of car that dated rules know; did you mean 'box'"),
         ({"rivals": ["brake.K/banned"]}, "its rival 'brake.K/banned' is no rule"),
+        ({"preferred": "false"}, "preferred must be true or false, got 'false'"),
         ({"colour": "red"}, "unknown key 'colour'"),
         ({"date": "before 1950"}, "must have a first and a last month"),
         ({"id": "brake.K/banned-on-all/1953"}, "stands twice"),
