@@ -57,6 +57,16 @@ def test_what_was_changed_together_is_charged_once() -> None:
     assert any("end-handhold" in line for line in deduction.chain)
 
 
+def test_what_the_cargo_asks_for_is_forgotten_one_by_one() -> None:
+    seen = (
+        '{feature = "hazardous-service"},'
+        '{feature = "head-shield", state = "absent"}, {feature = "bottom-protection", state = "absent"}'
+    )
+    text = HEAD.replace("boxcar", "tank car") + 'wanted = "2010"\nbuilt = "1975-05"\n' + MODEL.format(seen)
+    found = cw.inspect(cw.read_sheet_text(text))
+    assert lost(found) == {"era.head-shield": 2.0, "era.bottom-protection": 2.0}
+
+
 def test_a_built_date_too_late_for_several_things_is_charged_once() -> None:
     seen = '{feature = "brake.K"}, {feature = "hand-brake.staff"}, {feature = "stencil.built", date = "1948-05"}'
     found = inspected('wanted = "1950"', seen)

@@ -88,3 +88,9 @@ def test_a_legible_stencil_goes_before_every_claim(dated: Dated) -> None:
     life = line(dated, [(stencilled, "1950")], [claim("built", "1944", 0.99, "builder list")])
     assert next(event for event in life.events if event.what == "built").span == Span(23308, 23308)
     assert "is not used" in life.notes[0]
+
+
+def test_a_stencil_that_was_hardly_read_does_not(dated: Dated) -> None:
+    stencilled = Piece("far view", "photo", Subject("box"), (Dating("stencil.built", 23308, 0.4),))
+    life = line(dated, [(stencilled, "1950")], [claim("built", "1944", 0.99, "builder list")])
+    assert next(event for event in life.events if event.what == "built").span.words() == "1944"

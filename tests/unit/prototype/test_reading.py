@@ -46,6 +46,21 @@ def test_works_put_features_on_and_take_them_off() -> None:
     assert shown(found, 2) == {"brake.AB": "present", "aci-label": "absent"}
 
 
+def test_a_feature_taken_off_leaves_the_others_of_its_group(dated: Dated) -> None:
+    text = HEAD + MODEL.format('{feature = "reflectors.sheeting"}')
+    text += '[[entry]]\nkind = "work"\nremedy = "remove-feature"\nfeature = "reflectors"\n'
+    states = shown(portrayal(text), 1)
+    assert states["reflectors"] == "absent"
+    assert dated.group_of["reflectors"].id == "reflectors"
+
+
+def test_a_first_look_after_a_work_on_a_feature_says_nothing_of_the_car_before() -> None:
+    text = HEAD + '[[entry]]\nkind = "work"\nremedy = "add-feature"\nfeature = "aci-label"\n'
+    found = portrayal(text + MODEL.format('{feature = "brake.K"}'))
+    assert found.models[0] is None
+    assert shown(found, 1)["brake.K"] == "present"
+
+
 def test_a_later_look_replaces_what_was_said_of_the_same_group() -> None:
     text = HEAD + MODEL.format('{feature = "running board.wood"}, {feature = "aci-label", state = "absent"}')
     text += '[[entry]]\nkind = "work"\nremedy = "washer"\nat = "A"\namount = "0.010 in"\n'
@@ -192,6 +207,14 @@ def test_features_of_ones_own_stand_beside_the_sheet(tmp_path: Path) -> None:
     assert "own.toml" in window.bounds[0].marks
     with pytest.raises(UnknownNameError, match=r"there is no feature 'paint.blue' \(entry 1\); did you mean 'paint"):
         portrayal(text.replace("paint.green", "paint.blue"), str(tmp_path))
+
+
+def test_a_work_on_a_feature_nobody_defined_is_refused_too(tmp_path: Path) -> None:
+    (tmp_path / "own.toml").write_text(OWN, "utf-8")
+    text = HEAD + '[car.prototype]\ndated = ["own.toml"]\n' + MODEL.format('{feature = "paint.green"}')
+    text += '[[entry]]\nkind = "work"\nremedy = "add-feature"\nfeature = "paint.blue"\n'
+    with pytest.raises(UnknownNameError, match=r"there is no feature 'paint.blue' \(entry 2\); did you mean 'paint"):
+        portrayal(text, str(tmp_path))
 
 
 def test_files_beside_the_sheet_stay_beside_it() -> None:

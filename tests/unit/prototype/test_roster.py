@@ -9,7 +9,16 @@ from pathlib import Path
 import pytest
 
 from carwright.errors import SheetError
-from carwright.prototype.roster import COLUMNS, RESULTS, judge_roster, read_roster, read_roster_text, roster_text, want
+from carwright.prototype.roster import (
+    COLUMNS,
+    RESULTS,
+    judge_roster,
+    read_roster,
+    read_roster_text,
+    roster_text,
+    safe_cell,
+    want,
+)
 from carwright.tables.dated_model import Dated
 
 TEXT = """owner,number,type,built,weighed,shows,lacks,wanted,trust,note
@@ -37,6 +46,28 @@ def test_it_comes_out_as_it_went_in_with_results_behind(dated: Dated) -> None:
     assert rows[2]["note"] == "'=SUM(A1)"  # no spreadsheet takes it for a formula
     again = roster_text(judge_roster(read_roster_text(text, dated), dated))
     assert next(iter(csv.DictReader(io.StringIO(again)))) == rows[0]
+
+
+def test_no_month_without_doubt_is_not_called_open(dated: Dated) -> None:
+    # Sighted first in 1934, and gone in practice by then: only doubtful months are left.
+    text = "type,shows\nboxcar,brake.K; bearing.roller\n"
+    row = next(csv.DictReader(io.StringIO(roster_text(judge_roster(read_roster_text(text, dated), dated)))))
+    [judged] = judge_roster(read_roster_text(text, dated), dated)
+    assert judged.window.hard
+    assert not judged.window.soft
+    assert (row["earliest_soft"], row["latest_soft"]) == ("no month", "no month")
+    assert row["latest_hard"] != "no month"
+
+
+def test_a_rule_from_memory_says_so(dated: Dated) -> None:
+    text = "type,shows\nboxcar,brake-valve.ABDW\n"
+    row = next(csv.DictReader(io.StringIO(roster_text(judge_roster(read_roster_text(text, dated), dated)))))
+    assert "brake-valve.ABDW/first-seen/1974 [from memory]" in row["bounded_by"]
+
+
+@pytest.mark.parametrize("cell", ["=1", "+1", "-1+2", "@x", "\tx"])
+def test_no_spreadsheet_takes_a_cell_for_a_formula(cell: str) -> None:
+    assert safe_cell(cell) == f"'{cell}"
 
 
 def test_one_date_may_be_wanted_for_all(dated: Dated) -> None:

@@ -144,6 +144,24 @@ def test_a_car_may_be_so_old(dated: Dated, built: str, soft: str, hard: str) -> 
     assert home.latest_hard is None
 
 
+@pytest.mark.parametrize(
+    ("first", "last", "soft", "hard"),
+    [("1974-06", "1974-08", "2014-06", "2039-08"), ("1974-01", "1974-06", "2014-01", "2024-06")],
+)
+def test_a_car_built_about_the_time_the_age_rule_changed_goes_by_both(
+    dated: Dated, first: str, last: str, soft: str, hard: str
+) -> None:
+    window = window_of(dated, Subject("box", built=Span(month(first), month(last))))
+    assert (iso(window.latest_soft), iso(window.latest_hard)) == (soft, hard)
+
+
+def test_what_was_hardly_seen_rules_nothing_out_for_sure(dated: Dated) -> None:
+    for trust, sure in ((0.49, False), (0.5, True)):
+        window = window_of(dated, Subject("box", shown=(Shown("reflectors.sheeting", "present", trust),)))
+        assert (window.earliest is not None) is sure
+        assert window.earliest_soft is not None
+
+
 def test_a_span_of_building_begins_softly_and_hard(dated: Dated) -> None:
     window = window_of(dated, Subject("box", built=Span(month("1941-01"), month("1943-12"))))
     assert (iso(window.earliest), iso(window.earliest_soft)) == ("1941-01", "1943-12")
