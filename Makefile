@@ -46,10 +46,10 @@ docs: environment-test system-packages ## bring outputs and pictures in the docs
 	@$(python) tools/docs.py
 	@$(python) tools/pictures.py
 
-# Run after a change of requirements.in or requirements-test.in. It fetches the resolver uv into a temporary
-# environment and rewrites both locks; pins that still fit stay. `make lock UPGRADE=1` takes the newest releases.
+# Run after a change of a requirements*.in file. It fetches the resolver uv into a temporary environment and rewrites
+# the locks; pins that still fit stay. `make lock UPGRADE=1` takes the newest releases.
 .PHONY: lock
-lock: ## rewrite both lock files from the .in files (UPGRADE=1: newest releases)
+lock: ## rewrite the lock files from the .in files (UPGRADE=1: newest releases)
 	@tools/lock.sh $(if $(UPGRADE),--upgrade)
 
 .PHONY: clean

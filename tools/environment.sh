@@ -111,7 +111,7 @@ print(digest.hexdigest()[:16])
 }
 
 run_print=$(fingerprint requirements.lock)
-test_print=$(fingerprint requirements.lock requirements-test.lock)
+test_print=$(fingerprint requirements.lock requirements-test.lock requirements-source.lock)
 run_stamp=.venv/.run-$run_print
 test_stamp=.venv/.test-$test_print
 
@@ -186,7 +186,8 @@ quietly() {
     fi
 }
 
-# Hashed wheels only: nothing is built except carwright itself, and that with the locked build backend.
+# Hashed wheels only: nothing is built except carwright itself, and that with the locked build backend. What tests need
+# and is published as source alone is built by itself, hashed too, with the locked setuptools.
 install() {
     quietly .venv/bin/python -m pip install --disable-pip-version-check --no-input --progress-bar off \
         --require-hashes --only-binary :all: -r "$1"
@@ -213,6 +214,8 @@ fi
 if [ "$what" = test ]; then
     say "adding what tests need from requirements-test.lock (once)"
     install requirements-test.lock
+    quietly .venv/bin/python -m pip install --disable-pip-version-check --no-input --progress-bar off \
+        --require-hashes --no-binary :all: --no-build-isolation --no-deps -r requirements-source.lock
     rm -rf .venv/.tmp .venv/.log
     : >"$test_stamp"
 fi

@@ -1,5 +1,5 @@
 #!/bin/sh
-# Rewrites requirements.lock and requirements-test.lock from the .in files: tools/lock.sh [--upgrade]
+# Rewrites requirements.lock, requirements-test.lock and requirements-source.lock from the .in files: tools/lock.sh [--upgrade]
 # Pins that still fit are kept, unless --upgrade asks for the newest releases. The resolver lives in a
 # temporary environment, as only whoever changes a dependency needs it.
 set -eu
@@ -28,3 +28,4 @@ resolve() {
 resolve "$@" --output-file requirements.lock requirements.in
 # The run lock constrains the test lock: tests see the same releases that users get.
 resolve "$@" --constraint requirements.lock --output-file requirements-test.lock requirements-test.in
+resolve "$@" --output-file requirements-source.lock requirements-source.in
