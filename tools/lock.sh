@@ -20,8 +20,9 @@ trap 'exit 143' TERM
 "${PYTHON:-python3}" -m venv "$place/venv"
 "$place/venv/bin/python" -m pip install --quiet --disable-pip-version-check uv
 
+# Extras stay in the locks: without them pip looks for the newest release of coverage[toml], which no hash pins.
 resolve() {
-    "$place/venv/bin/uv" pip compile --quiet --universal --python-version 3.11 --generate-hashes \
+    "$place/venv/bin/uv" pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-strip-extras \
         --custom-compile-command 'make lock' "$@"
 }
 
