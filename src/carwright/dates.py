@@ -124,6 +124,24 @@ def check_day(text: object) -> str:
     return text
 
 
+EPOCH = re.compile(r"(?:(?:nem \d+ )?(D|A|CH|DK|F|EU) )?(?:(?:epoche?|ep\.?) ?)?([IVX]+)([a-f]{0,2})", re.IGNORECASE)
+"""A name of an epoch as the European norms write it: country where it is given, number, part."""
+
+
+def read_wanted(text: str) -> Span:
+    """The months a model is wanted for, with a first and a last.
+
+    Raises
+    ------
+    DateError
+        "cannot read 'after 1950' as a date: a wanted date has a first and a last month, such as 1957 or 1955..1958"
+    """
+    span = read_date(text)
+    if span.first is None or span.last is None:
+        raise DateError(text, "a wanted date has a first and a last month, such as 1957 or 1955..1958")
+    return span
+
+
 def read_date(text: str) -> Span:
     """The months a date in words may mean.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from carwright.dates import read_date
+from carwright.dates import EPOCH, read_date, read_wanted
 from carwright.errors import DateError, UnitError
 from carwright.history.entries import Claim, Dimension, EvidenceEntry, Prototype, WorkEntry
 from carwright.history.records import Evidence, FullSize, Portrayed, Sighting, Stated, Statement
@@ -175,6 +175,11 @@ def read_portrayed(raw: Prototype) -> tuple[Portrayed, list[Problem]]:
                 faults.append((what, str(error)))
         trust, source = claim.trust, claim.source or ""
         statements.append(Statement(what, str(claim.value), source, trust, span))
+    if raw.wanted and EPOCH.fullmatch(" ".join(raw.wanted.split())) is None:
+        try:
+            read_wanted(raw.wanted)
+        except DateError as error:
+            faults.append(("wanted", str(error)))
     dimensions = []
     for index, row in enumerate(raw.dimension, 1):
         read = _full_size(row)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
 
-from carwright.dates import Span, month_of, read_date
+from carwright.dates import EPOCH, Span, month_of, read_wanted
 from carwright.errors import DateError, TableError, UnknownNameError
 from carwright.history import Evidence, History
 from carwright.history.records import Portrayed, Work
@@ -225,10 +224,7 @@ def wanted_of(words: str, country: str, dated: Dated) -> Span | None:
     epoch = epoch_of(words, country, dated)
     if epoch is not None:
         return Span(month_of(max(epoch.first, 1800), 1), month_of(min(epoch.last, 2100), 12))
-    span = read_date(words)
-    if span.first is None or span.last is None:
-        raise DateError(words, "a wanted date has a first and a last month, such as 1957 or 1955..1958")
-    return span
+    return read_wanted(words)
 
 
 def epoch_of(words: str, country: str, dated: Dated) -> Epoch | None:
@@ -239,7 +235,7 @@ def epoch_of(words: str, country: str, dated: Dated) -> Epoch | None:
     DateError
         Where it looks like one, and no norm seen has it.
     """
-    found = _EPOCH.fullmatch(" ".join(words.split()))
+    found = EPOCH.fullmatch(" ".join(words.split()))
     if found is None:
         return None
     named, name = found[1] or "", found[2].upper() + found[3].casefold()
@@ -252,7 +248,6 @@ def epoch_of(words: str, country: str, dated: Dated) -> Epoch | None:
     raise DateError(words, f"no epoch of that name was seen in the norm; known of {places[0] or 'no country'}: {known}")
 
 
-_EPOCH = re.compile(r"(?:(?:nem \d+ )?(D|A|CH|DK|F|EU) )?(?:(?:epoche?|ep\.?) ?)?([IVX]+)([a-f]{0,2})", re.IGNORECASE)
 _COUNTRIES = {
     "US": ("usa", "united states", "u.s.", "u.s.a."), "CA": ("canada",), "MX": ("mexico",),
     "D": ("de", "germany", "deutschland"), "A": ("at", "austria"), "CH": ("switzerland",), "DK": ("denmark",),

@@ -175,10 +175,15 @@ def test_a_model_of_a_car_that_is_gone_is_doubtful_later() -> None:
     assert (each.name, each.judged) == ("last seen", "doubtful")
 
 
-@pytest.mark.parametrize("wanted", ["IX", "after 1950", "1957-13"])
-def test_a_wanted_date_that_is_none_names_its_place(wanted: str) -> None:
-    with pytest.raises(TableError, match="wanted: cannot read"):
+@pytest.mark.parametrize("wanted", ["after 1950", "1957-13"])
+def test_a_wanted_date_that_is_none_names_its_line(wanted: str) -> None:
+    with pytest.raises(cw.SheetError, match=r":7: car, prototype, wanted: cannot read"):
         portrayal(HEAD + f'[car.prototype]\nwanted = "{wanted}"\n')
+
+
+def test_an_epoch_no_norm_has_names_its_place() -> None:
+    with pytest.raises(TableError, match="wanted: cannot read"):
+        portrayal(HEAD + '[car.prototype]\nwanted = "IX"\n')
 
 
 OWN = """
