@@ -35,7 +35,7 @@ check: environment-test ## ruff (rules and format) and mypy
 
 .PHONY: bench
 bench: environment-test ## measure speed
-	@$(python) bench/run_bench.py
+	@PYTHONPATH=studies $(python) bench/run_bench.py
 
 .PHONY: studies
 studies: environment-test ## run the studies
