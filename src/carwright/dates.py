@@ -39,8 +39,11 @@ class Span:
 
     def common(self, other: Span) -> Span | None:
         """Months in both, None where there are none."""
-        first = max((each for each in (self.first, other.first) if each is not None), default=None)
-        last = min((each for each in (self.last, other.last) if each is not None), default=None)
+        first, last = self.first, self.last
+        if first is None or (other.first is not None and other.first > first):
+            first = other.first
+        if last is None or (other.last is not None and other.last < last):
+            last = other.last
         return None if first is not None and last is not None and first > last else Span(first, last)
 
     def holds(self, month: int) -> bool:
