@@ -90,6 +90,14 @@ def overlap(one: Iterable[Span], other: Iterable[Span]) -> Spans:
     return tuple(sorted(found, key=lambda span: span.first if span.first is not None else -1))
 
 
+def span_of(pieces: Iterable[Span]) -> Span:
+    """The stretch from the first to the last of several spans."""
+    listed = list(pieces)
+    firsts = [span.first for span in listed if span.first is not None]
+    lasts = [span.last for span in listed if span.last is not None]
+    return Span(min(firsts, default=None), max(lasts, default=None))
+
+
 def spans_words(spans: Spans) -> str:
     """Spans in words, ``never`` where there are none."""
     return " and ".join(span.words() for span in spans) or "never"

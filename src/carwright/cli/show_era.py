@@ -8,7 +8,6 @@ import click
 
 from carwright.prototype.fidelity import Fidelity
 from carwright.prototype.portrayal import DatedPiece, Portrayal
-from carwright.prototype.reading import epochs_in
 from carwright.prototype.roster import Judgement, sides_of
 from carwright.publish.era import (
     JUDGED,
@@ -25,7 +24,6 @@ from carwright.publish.era import (
     record_lines,
     represents_words,
     scale_words,
-    span_of,
     telling_lines,
     wanted_words,
     window_words,
@@ -85,7 +83,7 @@ def _window(portrayal: Portrayal, stage: int) -> None:
     click.echo(f"\nThe model can be right {'in ' if not window.hard else ''}{window_words(window)}")
     for line in (*bound_lines(window, portrayal.dated), *window.notes):
         click.echo(f"  {line}")
-    epochs = epochs_in(span_of(window.hard), portrayal.country, portrayal.dated) if window.hard else []
+    epochs = portrayal.epochs(stage)
     if epochs:
         click.echo(f"  epochs: {', '.join(f'{each.name} ({each.title})' for each in epochs)}")
 

@@ -8,20 +8,20 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from carwright.dates import Span
+from carwright.dates import Span, span_of
 from carwright.history import History
 from carwright.prototype.anachronism import Anachronism, anachronisms, best_year
 from carwright.prototype.conflicts import Conflicts, conflicts_of
 from carwright.prototype.evidence import Claim, Dating, Piece
 from carwright.prototype.life import LifeLine, life_line
-from carwright.prototype.reading import check_wanted, dated_for, model_at, pieces_of, setting_of
+from carwright.prototype.reading import check_wanted, dated_for, epochs_in, model_at, pieces_of, setting_of
 from carwright.prototype.record import Record, record_of, trust_of
 from carwright.prototype.roster import as_pieces, lines_of, read_roster
 from carwright.prototype.subject import Subject
 from carwright.prototype.window import Window, window_of
 from carwright.prototype.work import WorkList, work_list
 from carwright.tables import Tables
-from carwright.tables.dated_model import Dated
+from carwright.tables.dated_model import Dated, Epoch
 
 if TYPE_CHECKING:
     from carwright.prototype.posterior import Posterior, Telling
@@ -123,6 +123,11 @@ class Portrayal:
         """What is not right in the months aimed at; none where none are wanted."""
         window, aim = self.window(stage), self.aim(stage)
         return anachronisms(window, aim, self.dated) if window is not None and aim is not None else []
+
+    def epochs(self, stage: int) -> list[Epoch]:
+        """Epochs of the country the model may stand in by sure sources."""
+        window = self.window(stage)
+        return epochs_in(span_of(window.hard), self.country, self.dated) if window is not None and window.hard else []
 
     def clashes(self, stage: int) -> Conflicts | None:
         """Where what the model shows clashes with itself; None where nobody said what it shows."""

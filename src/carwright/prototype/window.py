@@ -107,6 +107,12 @@ class Window:
         return self.soft[0].first if self.soft else None
 
     @property
+    def from_memory(self) -> bool:
+        """Whether a date from memory has a part in it."""
+        bars = (stretch.bar for stretch in self.stretches if stretch.bar is not None)
+        return any(limit.rule.confidence == "memory" for bar in bars for limit in bar.limits)
+
+    @property
     def latest_soft(self) -> int | None:
         """Last month no source objects to."""
         return self.soft[-1].last if self.soft else None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from carwright.dates import Span, iso, spans_words
@@ -254,14 +254,6 @@ def scale_words(fidelity: Fidelity) -> str:
     if scale.chi2 > _SCATTERED * scale.dof:
         scatter += ": some dimension does not fit the others"
     return f"{told}: {size}{scatter}"
-
-
-def span_of(pieces: Iterable[Span]) -> Span:
-    """The stretch from the first to the last of several spans."""
-    listed = list(pieces)
-    firsts = [span.first for span in listed if span.first is not None]
-    lasts = [span.last for span in listed if span.last is not None]
-    return Span(min(firsts, default=None), max(lasts, default=None))
 
 
 def side_by_side(dated: Dated, columns: Sequence[tuple[str, dict[str, str]]]) -> list[list[str]]:

@@ -7,7 +7,6 @@ from typing import Any
 from carwright.inspection import Inspection
 from carwright.prototype.fidelity import Fidelity
 from carwright.prototype.portrayal import Portrayal
-from carwright.prototype.reading import epochs_in
 from carwright.publish.era import (
     JUDGED,
     UNFINISHED,
@@ -24,7 +23,6 @@ from carwright.publish.era import (
     represents_words,
     scale_words,
     side_by_side,
-    span_of,
     states_of,
     telling_lines,
     wanted_words,
@@ -71,7 +69,6 @@ def _model(portrayal: Portrayal, stage: int, ratio: float, system: System) -> di
     window, clashes, work = portrayal.window(stage), portrayal.clashes(stage), portrayal.work
     if window is None:
         return None
-    epochs = epochs_in(span_of(window.hard), portrayal.country, portrayal.dated) if window.hard else []
     aim = portrayal.aim(stage)
     return {
         "window": window_words(window),
@@ -80,7 +77,7 @@ def _model(portrayal: Portrayal, stage: int, ratio: float, system: System) -> di
         "wanted_words": wanted_words(portrayal.wanted, aim) if portrayal.wanted is not None else "",
         "bounds": bound_lines(window, portrayal.dated),
         "notes": list(window.notes),
-        "epochs": [f"{each.name} ({each.title})" for each in epochs],
+        "epochs": [f"{each.name} ({each.title})" for each in portrayal.epochs(stage)],
         "clashes": list(conflict_lines(clashes, _CLASHES)) if clashes is not None and clashes.clashes else [],
         "anachronisms": [
             {"mark": JUDGED[each.judged], "judged": each.judged, "words": anachronism_words(each)}
@@ -96,12 +93,7 @@ def _model(portrayal: Portrayal, stage: int, ratio: float, system: System) -> di
         }
         if work is not None
         else None,
-        "from_memory": any(
-            limit.rule.confidence == "memory"
-            for stretch in window.stretches
-            if stretch.bar is not None
-            for limit in stretch.bar.limits
-        ),
+        "from_memory": window.from_memory,
     }
 
 
