@@ -12,8 +12,11 @@ from xml.etree import ElementTree as ET
 import pytest
 
 import carwright as cw
+from carwright.publish.charts.timeline import timeline_scene
+from carwright.publish.lettering import lettering_of
 from carwright.publish.report import report_html
-from carwright.publish.timeline import timeline_svg
+from carwright.publish.scene import inline_svg
+from carwright.publish.theme import load_theme
 
 EVIDENCE = Path("examples/dates/boxcar-evidence.toml")
 ROSTER = Path("examples/dates/roster.csv")
@@ -190,7 +193,9 @@ def test_the_time_line_draws_every_month_where_it_is() -> None:
     assert portrayal is not None
     window = portrayal.window(inspection.stage)
     assert window is not None
-    svg = ET.fromstring(timeline_svg(window, portrayal.wanted, portrayal.dated))
+    scene = timeline_scene(window, portrayal.wanted, portrayal.dated, lettering_of(load_theme()))
+    assert scene is not None
+    svg = ET.fromstring(inline_svg(scene))
     years = {float(each.get("x") or 0): int(each.text or 0) for each in svg if each.get("class") == "year"}
     (x0, y0), (x1, y1) = min(years.items()), max(years.items())
     wanted = next(each for each in svg if each.get("class") == "wanted")

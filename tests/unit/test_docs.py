@@ -16,7 +16,7 @@ from carwright.history import ENTRY_KINDS
 from carwright.history.entries import ENTRY_MODELS, Car, Geometry, InstrumentRow, Part, Pocket, PriorRow, Prototype
 from carwright.history.faults import known_keys
 from carwright.inspection import words_of
-from carwright.publish.outlines import OUTLINES
+from carwright.publish.drawing.kinds import KINDS
 from carwright.tables import shipped
 from carwright.tables.model import CONFIDENCES, FORCES, STATUSES
 from carwright.verdict import STATUSES as CAR_STATUSES
@@ -56,7 +56,7 @@ def test_every_kind_of_entry_characteristic_and_outline_is_documented() -> None:
         assert f"`{kind}`" in page
     for what in words_of(shipped()).characteristics:
         assert f"  {what} " in page
-    for outline in OUTLINES:
+    for outline in KINDS:
         assert outline in " ".join(page.split())
 
 

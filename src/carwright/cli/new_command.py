@@ -10,7 +10,7 @@ from carwright import read_sheet_text
 from carwright.cli.files import write_whole
 from carwright.errors import CarwrightError, UnknownNameError
 from carwright.inspection import words_of
-from carwright.publish.outlines import OUTLINES
+from carwright.publish.drawing.kinds import KINDS
 from carwright.tables import shipped
 from carwright.words import Scale, nearest
 
@@ -78,8 +78,8 @@ def command(file: Path, scale: str, car_type: str, title: str) -> None:
     text = new_sheet(words.scales[scale], car_type, title, file.name, european=_european(scale))
     read_sheet_text(text, file=str(file))
     click.echo(write_whole(file, text, replace=False))
-    if car_type not in OUTLINES:
-        click.echo(f"no outline is known for a {car_type!r}{nearest(car_type, OUTLINES)}; a plain box will be drawn")
+    if car_type not in KINDS:
+        click.echo(f"no outline is known for a {car_type!r}{nearest(car_type, KINDS)}; a plain box will be drawn")
 
 
 def _european(scale: str) -> bool:

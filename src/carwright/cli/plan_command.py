@@ -60,7 +60,7 @@ _ABREAST = 5
 
 
 def _elevation(inspection: Inspection, plan: Plan, exaggerate: float | None) -> None:
-    from carwright.publish.deformed import ascii_elevation  # noqa: PLC0415 - loaded only when asked for
+    from carwright.publish.drawing.deformed import ascii_elevation  # noqa: PLC0415 - loaded only when asked for
 
     for line in ascii_elevation(inspection, plan, exaggerate):
         click.echo(line)

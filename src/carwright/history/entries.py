@@ -6,6 +6,7 @@ Quantities stay text here, so that a sheet written back keeps every digit; :mod:
 from __future__ import annotations
 
 import datetime as dt
+import re
 import unicodedata
 from typing import Annotated, Any, Literal
 from uuid import UUID
@@ -45,7 +46,23 @@ def _uuid(value: str) -> str:
         raise ValueError(msg) from error
 
 
+_CLOCK = re.compile(r"(?:(\d{1,2}):)?([0-5]?\d):([0-5]\d(?:\.\d+)?)")
+_LONGEST_VIDEO = 24 * 3600.0
+"""Seconds a recording may run."""
+
+
+def _seconds(value: Any) -> float:
+    """Seconds, or a time as players show it: 12:34 or 1:02:03."""
+    if isinstance(value, str) and (found := _CLOCK.fullmatch(value.strip())):
+        value = 3600.0 * int(found[1] or 0) + 60.0 * int(found[2]) + float(found[3])
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value <= _LONGEST_VIDEO:
+        msg = f"expected a time in the recording such as 754, 754.5 or '12:34', got {value!r}"
+        raise ValueError(msg)
+    return float(value)
+
+
 Moment = Annotated[str, BeforeValidator(_moment)]
+Offset = Annotated[float, BeforeValidator(_seconds)]
 Identity = Annotated[str, AfterValidator(_uuid)]
 
 
@@ -72,6 +89,7 @@ class _Entry(_Written):
     note: Text | None = None
     id: Identity | None = None
     supersedes: Identity | None = None
+    offset_s: Offset | None = None
 
 
 class ReadingEntry(_Entry):
@@ -168,7 +186,6 @@ class PhotoEntry(_Entry):
     kind: Literal["photo"]
     file: Text
     shows: Text | None = None
-    offset_s: Annotated[float, Field(allow_inf_nan=False)] | None = None
 
 
 class Seen(_Written):
@@ -461,8 +478,21 @@ class Pocket(_Written):
     height: Amount
 
 
+class Report(_Written):
+    """Who publishes, for whom, and how: what a reader of the report is told besides the car."""
+
+    by: Text | None = None
+    place: Text | None = None
+    for_: Text | None = Field(default=None, alias="for")
+    number: Text | None = None
+    issued: Moment | None = None
+    short: Annotated[str, Field(min_length=1, max_length=60), AfterValidator(_words)] | None = None
+    video_length: Offset | None = None
+
+
 MODELS: dict[str, TypeAdapter[Any]] = {
     "car": TypeAdapter(Car),
+    "report": TypeAdapter(Report),
     "instrument": TypeAdapter(InstrumentRow),
     "prior": TypeAdapter(PriorRow),
     "part": TypeAdapter(Part),

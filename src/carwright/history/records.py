@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from carwright.dates import Span
+from carwright.history.log import Happening, Reported
 from carwright.units import Kind, Quantity, System
 from carwright.words import Scale
 
@@ -395,6 +396,12 @@ class History:
         Entries no room reads yet, counted by kind.
     folder : str
         Where the sheet lies; photos and club rules are relative to it.
+    id : str
+        The car's UUID, "" where it has none.
+    log : tuple[Happening, ...]
+        Every entry in order, for whoever tells the history.
+    reported : Reported
+        Who publishes it.
     """
 
     title: str
@@ -429,3 +436,6 @@ class History:
     kept: Mapping[str, int] = field(default_factory=dict)
     folder: str = ""
     notes: tuple[str, ...] = ()
+    id: str = ""
+    log: tuple[Happening, ...] = ()
+    reported: Reported = field(default_factory=Reported)

@@ -25,12 +25,14 @@ from carwright.history.entries import (
     Part,
     Pocket,
     PriorRow,
+    Report,
 )
 from carwright.history.evidence import read_portrayed
 from carwright.history.faults import Faults, known_keys
 from carwright.history.geometry import read_geometry
 from carwright.history.instruments import Instruments
 from carwright.history.lines import Lines
+from carwright.history.log import read_log, read_reported
 from carwright.history.records import CarPart, History, Portrayed
 from carwright.textfile import read_text
 from carwright.words import Scale, Vocabulary, nearest
@@ -47,7 +49,7 @@ _TABLES: dict[str, type[BaseModel]] = {
     "pocket": Pocket,
 }
 _UNREAD = "?"
-_TOP = ("format", "car", *_TABLES, "entry")
+_TOP = ("format", "car", "report", *_TABLES, "entry")
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,7 @@ class Sheet:
 
     Attributes
     ----------
-    car, instruments, priors, parts, pockets, entries
+    car, report, instruments, priors, parts, pockets, entries
         As written, every digit kept.
     history : History
         What the other rooms read.
@@ -72,6 +74,7 @@ class Sheet:
     entries: tuple[Entry, ...]
     history: History = field(compare=False)
     file: str = field(default="", compare=False)
+    report: Report = field(default_factory=Report)
 
 
 def read_sheet(path: str | Path, words: Vocabulary) -> Sheet:
@@ -147,6 +150,7 @@ class _Reader:
             if key not in _TOP:
                 self._faults.add("", f"unknown table or key {key!r}{nearest(key, _TOP)}", key)
         car = self._car()
+        report = self._report()
         rows = {name: self._rows(name, model) for name, model in _TABLES.items()}
         entries = self._entries()
         scale = self._words.scales.get(car.scale)
@@ -215,6 +219,9 @@ class _Reader:
             kept=dict(sorted(checker.kept.items())),
             folder=self._folder,
             notes=tuple(entry.note or "" for _, entry in entries if entry.kind == "note"),
+            id=car.id or "",
+            log=read_log(entries),
+            reported=read_reported(report),
         )
         plain = {name: tuple(row for _, row in found) for name, found in rows.items()}
         return Sheet(
@@ -226,6 +233,7 @@ class _Reader:
             entries=tuple(entry for _, entry in entries),
             history=history,
             file=self._file,
+            report=report,
         )
 
     def _format(self) -> None:
@@ -257,6 +265,15 @@ class _Reader:
             except ValidationError:
                 found = Car(title=_UNREAD, scale=str(left["scale"]))
         return found
+
+    def _report(self) -> Report:
+        """Who publishes; as good as nothing where it has faults, which are noted."""
+        raw = self._document.get("report", {})
+        if isinstance(raw, list):
+            self._faults.add("report", "write it as [report], with one bracket", "report")
+            return Report()
+        found = self._validated("report", raw, Report, "report", 0)
+        return found if found is not None else Report()
 
     def _rows(self, name: str, model: type[BaseModel]) -> list[tuple[int, Any]]:
         found = []
@@ -375,6 +392,8 @@ def write_sheet(sheet: Sheet) -> str:
     import tomli_w  # noqa: PLC0415 - only writing needs it
 
     document: dict[str, Any] = {"format": FORMAT, "car": _plain(sheet.car)}
+    if sheet.report.model_fields_set:
+        document["report"] = _plain(sheet.report)
     for name, rows in (
         ("instrument", sheet.instruments),
         ("prior", sheet.priors),

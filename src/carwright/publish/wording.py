@@ -118,3 +118,8 @@ def points_words(verdict: Verdict) -> str:
         heads = ", ".join(each.title for each in verdict.categories if not each.examined)
         more.append(f"{verdict.unexamined:g} more not examined: {heads}")
     return f"{words} ({'; '.join(more)})" if more else words
+
+
+def upper_first(text: str) -> str:
+    """A sentence with its first letter large."""
+    return f"{text[:1].upper()}{text[1:]}"

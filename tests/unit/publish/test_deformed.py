@@ -10,8 +10,9 @@ import pytest
 
 import carwright as cw
 from carwright.explain.records import Plan, Predicted
-from carwright.publish.deformed import Deformation, Line, ascii_elevation, deformation_of, deformed_svg
+from carwright.publish.drawing.deformed import Deformation, Line, ascii_elevation, deformation_of, deformed_scene
 from carwright.publish.report import report_html
+from carwright.publish.scene import inline_svg
 
 CAR = Path("examples/ho-flat-car.toml")
 A, E, C = 54.0, 76.0, 68.0
@@ -65,7 +66,7 @@ def planned(**more: object) -> Plan:
 
 def drawn(found: Deformation, title: str = "x") -> ET.Element:
     """The drawing as parsed."""
-    return ET.fromstring(deformed_svg(found, "metric", title))
+    return ET.fromstring(inline_svg(deformed_scene(found, "metric", title)))
 
 
 def marks(root: ET.Element) -> dict[str, dict[str, tuple[float, float]]]:
@@ -167,7 +168,7 @@ def test_a_coupler_nobody_read_has_no_mark() -> None:
 def test_hostile_titles_are_escaped() -> None:
     found = deformation_of(bowed(), planned())
     assert found is not None
-    text = deformed_svg(found, "us", HOSTILE)
+    text = inline_svg(deformed_scene(found, "us", HOSTILE))
     assert "<script" not in text
     assert HOSTILE in (ET.fromstring(text).get("aria-label") or "")
 

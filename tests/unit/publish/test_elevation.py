@@ -13,9 +13,12 @@ from hypothesis import strategies as st
 import carwright as cw
 from carwright.history import History
 from carwright.judge import Finding
-from carwright.publish.bars import bar_svg
-from carwright.publish.elevation import assumed_of, elevation_svg, pins_of, shape_of
-from carwright.publish.outlines import OUTLINES, outline_of
+from carwright.publish.charts.limits import limits_scene
+from carwright.publish.drawing.elevation import elevation, paper_mm
+from carwright.publish.drawing.kinds import KINDS, kind_of
+from carwright.publish.drawing.pins import APART, pins_of
+from carwright.publish.drawing.shape import assumed_of, sizes_of
+from carwright.publish.scene import inline_svg
 
 HEAD = """\
 format = "carwright-sheet/1"
@@ -42,7 +45,7 @@ def history(geometry: str = FULL, car_type: str = "boxcar", title: str = "x") ->
 
 
 def drawn(geometry: str = FULL, car_type: str = "boxcar", findings: tuple[Finding, ...] = ()) -> ET.Element:
-    return ET.fromstring(elevation_svg(history(geometry, car_type), findings, list(enumerate(findings, 1))))
+    return ET.fromstring(inline_svg(elevation(history(geometry, car_type), findings, list(enumerate(findings, 1)))))
 
 
 def finding(what: str, at: str, outcome: str = "fails", value: float | None = None) -> Finding:
@@ -61,24 +64,26 @@ def test_one_user_unit_is_one_millimetre() -> None:
     assert {float(each.get("r", "nan")) for each in wheels} == {5.25}
     assert {float(each.get("cy", "nan")) for each in wheels} == {-5.25}
     body = [each for each in svg.iter("path") if each.get("class") == "body"][-1]
-    xs, zs = numbers(body.get("d", ""))[::2], numbers(body.get("d", ""))[1::2]
+    xs = numbers(body.get("d", ""))[::2]
     assert (min(xs), max(xs)) == pytest.approx((-67.95, 67.95))
-    assert -min(zs) == pytest.approx(48.0)
+    drawn_paths = [each for each in svg.iter("path") if each.get("class") in {"body", "part"}]
+    highest = max(-z for each in drawn_paths for z in numbers(each.get("d", ""))[1::2])
+    assert highest == pytest.approx(48.0)
 
 
 def test_couplers_stand_where_they_were_read() -> None:
     svg = drawn(findings=(finding("coupler.height", "A", value=10.4), finding("coupler.height", "B", value=9.1)))
     couplers = [numbers(each.get("d", "")) for each in svg.iter("path") if each.get("class") == "coupler"]
     a, b = sorted(couplers, key=max, reverse=True)
-    inch = 25.4 / 87.1
-    assert a[1] == pytest.approx(-10.4 - 2.5 * inch, abs=0.01)
-    assert b[1] == pytest.approx(-9.1 - 2.5 * inch, abs=0.01)
+    for path, height in ((a, 10.4), (b, 9.1)):
+        zs = path[1::2]
+        assert -(min(zs) + max(zs)) / 2 == pytest.approx(height, abs=0.01)
     assert max(a) == pytest.approx(76.7)
     assert min(b) == pytest.approx(-76.7)
 
 
 def test_pins_are_where_the_findings_are() -> None:
-    shape = shape_of(history(), [])
+    shape = sizes_of(history(), [])
     wanted = (("coupler.height", "B"), ("wheel.width", "3L"), ("weight.total", ""), ("look.part", "A"))
     spots = {}
     for what, at in wanted:
@@ -97,23 +102,23 @@ def test_pins_never_overlap_and_stay_on_the_drawing(whats: list[str]) -> None:
     left, _, width, _ = numbers(svg.get("viewBox", ""))
     rows: dict[float, list[float]] = {}
     for text in svg.iter("text"):
-        if (text.text or "").isdigit():
+        if text.get("class") == "pin-number":
             rows.setdefault(float(text.get("y", "nan")), []).append(float(text.get("x", "nan")))
     assert sum(len(row) for row in rows.values()) == len(findings)
-    unit = 2 * 76.7 / 100
+    mm = paper_mm(sizes_of(history(), findings))
     for row in rows.values():
         xs = sorted(row)
         assert xs[0] >= left
         assert xs[-1] <= left + width
-        assert all(b - a >= 6 * unit - 1e-6 for a, b in pairwise(xs))
+        assert all(b - a >= APART * mm - 0.01 for a, b in pairwise(xs))
 
 
-@pytest.mark.parametrize("car_type", [*OUTLINES, "zeppelin carrier"])
+@pytest.mark.parametrize("car_type", [*KINDS, "zeppelin carrier"])
 def test_every_type_is_drawn(car_type: str) -> None:
     svg = drawn(car_type=car_type)
     assert svg.get("role") == "group"
     assert [each for each in svg.iter("path") if "body" in (each.get("class") or "")]
-    assert outline_of(car_type)[1] == (car_type in OUTLINES)
+    assert kind_of(car_type)[1] == (car_type in KINDS)
 
 
 def test_a_four_wheeler_has_no_trucks_and_its_buffers() -> None:
@@ -138,7 +143,7 @@ def test_what_is_assumed_is_said() -> None:
 def test_titles_are_escaped(title: str) -> None:
     plain = title.replace("\\", "").replace('"', "")
     found = history(title=f"{plain}<b>&")
-    ET.fromstring(elevation_svg(found, (), []))
+    ET.fromstring(inline_svg(elevation(found, (), [])))
 
 
 def bar(
@@ -148,8 +153,8 @@ def bar(
         "a/b/c", "t", "x", "", 0, outcome, "standard", "standard", "x", "measured", value=value, half_width=half,  # type: ignore[arg-type]
         lower=lower, upper=upper,
     )  # fmt: skip
-    text = bar_svg(made)
-    return ET.fromstring(text) if text else None
+    scene = limits_scene(made)
+    return ET.fromstring(inline_svg(scene)) if scene is not None else None
 
 
 def test_a_bar_is_to_scale() -> None:

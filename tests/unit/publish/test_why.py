@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 import carwright as cw
 from carwright.explain.records import Coupler, Group, Plan, Predicted, Share, Step, Tell
+from carwright.publish.charts.shares import shares_scene
 from carwright.publish.report import report_html
-from carwright.publish.share_bars import shares_svg
+from carwright.publish.scene import inline_svg
 from carwright.publish.why import (
     bench_lines,
     chance_words,
@@ -126,7 +127,7 @@ def test_no_amount_is_a_negative_nothing(system: str, value: float, u: float | N
 
 def drawn(own: Coupler) -> ET.Element:
     """The bars as parsed."""
-    return ET.fromstring(shares_svg(own, share_lines(own, "us"), "us"))
+    return ET.fromstring(inline_svg(shares_scene(own, share_lines(own, "us"), "us")))
 
 
 def classed(root: ET.Element, tag: str, kind: str) -> list[ET.Element]:
@@ -178,7 +179,7 @@ def test_a_bar_is_as_long_as_its_share_and_stays_within_the_drawing(rows: list[t
 
 def test_hostile_names_are_escaped_in_bars() -> None:
     own = coupler([share('<b>"&', 0.3, 0.1, "assumed")])
-    text = shares_svg(own, share_lines(own, "us"), "us")
+    text = inline_svg(shares_scene(own, share_lines(own, "us"), "us"))
     assert "<b>" not in text
     assert '<b>"& at A' in "".join(ET.fromstring(text).itertext())
 

@@ -45,6 +45,7 @@ EXPECTED: dict[str, tuple[int, int, float, int]] = {
     "words/stock": (9, 18, 11.205, 2884190190),
     "materials/densities": (16, 16, 120.99, 418665764),
     "words/remedies": (30, 167, 2173.39, 3940687216),
+    "words/methods": (33, 0, 0.0, 1348862470),
     "fidelity/classes": (3, 6, 10.5, 4120067436),
 }
 """Rows, filled cells, the sum of all figures and a checksum of all words of every shipped table."""

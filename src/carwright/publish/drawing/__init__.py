@@ -1,0 +1,1 @@
+"""The car drawn to scale from its geometry: side, end and plan, dimensions, pins, deformation."""

@@ -1,0 +1,245 @@
+"""Letters as the shipped fonts draw them: how wide a text is, whether it fits, and what no font here can show."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from pathlib import Path
+
+from carwright.errors import CarwrightError
+from carwright.publish.theme import Theme
+
+REPLACEMENT = "▯"
+"""What stands for a sign no font has; a report says which signs those are."""
+_SEMIBOLD = 600
+_JOINERS = frozenset({0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, *range(0xFE00, 0xFE10)})
+"""Signs without a width of their own, whatever the font: joiners and variation selectors."""
+LONG_WORD = 28
+"""Characters of a word from which it may be broken anywhere: no unit, number or word of the trade is longer."""
+
+
+class TextFitError(CarwrightError):
+    """A text does not fit where it must stand, and nothing is drawn cut off.
+
+    Attributes
+    ----------
+    place, text : str
+        Where, and what.
+    """
+
+    def __init__(self, place: str, text: str, room: str) -> None:
+        self.place, self.text = place, text
+        shown = text if len(text) <= 60 else f"{text[:57]}..."  # noqa: PLR2004 - enough to know it by
+        super().__init__(f"{place}: {shown!r} does not fit {room}; write it shorter")
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """One font file: the width of each of its signs [em]."""
+
+    family: str
+    weight: int
+    widths: Mapping[int, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """A text broken into lines, and the size they stand in."""
+
+    lines: tuple[str, ...]
+    size: float
+
+
+def font_folders(theme: Theme) -> list[str]:
+    """Folders with the fonts of a theme, its own before the shipped ones."""
+    shipped = str(files("carwright.publish").joinpath("fonts"))
+    return [theme.folder, shipped] if theme.folder else [shipped]
+
+
+@lru_cache(maxsize=32)
+def _read(path: str) -> Face:
+    from fontTools.ttLib import TTFont, TTLibError  # noqa: PLC0415 - only where letters are measured
+
+    try:
+        font = TTFont(path, lazy=True)
+        per_em, advances = font["head"].unitsPerEm, font["hmtx"]
+        widths = {sign: advances[glyph][0] / per_em for sign, glyph in font.getBestCmap().items()}
+        named = font["name"]
+        family = named.getDebugName(16) or named.getDebugName(1) or Path(path).stem
+        return Face(family, int(font["OS/2"].usWeightClass), widths)
+    except (TTLibError, OSError, KeyError, TypeError) as error:
+        raise FontError(path, str(error)) from error
+
+
+class FontError(CarwrightError):
+    """A font cannot be used."""
+
+    def __init__(self, place: str, why: str) -> None:
+        self.place = place
+        super().__init__(f"{place}: no font this program can read ({why})")
+
+
+class Lettering:
+    """The letters of a theme."""
+
+    def __init__(self, theme: Theme) -> None:
+        paths = [
+            str(path)
+            for folder in font_folders(theme)
+            for path in sorted(Path(folder).iterdir())
+            if path.suffix.lower() in {".ttf", ".otf"}
+        ]
+        faces = [_read(path) for path in paths]
+        self.theme = theme
+        self._chains: dict[bool, list[Face]] = {}
+        for bold in (False, True):
+            chain = []
+            for family in (theme.family, *theme.fallback):
+                own = [face for face in faces if face.family == family]
+                if not own:
+                    known = ", ".join(sorted({face.family for face in faces}))
+                    raise FontError(family, f"no file of that family; there are {known}")
+                wanted = _SEMIBOLD if bold else 400
+                chain.append(min(own, key=lambda face: abs(face.weight - wanted)))
+            self._chains[bold] = chain
+
+    def width(self, text: str, size: float, *, bold: bool = False) -> float:
+        """Width of a text in a size, in the size's unit: the sum of its signs' widths, kerning left out."""
+        return size * sum(self._sign(ord(sign), bold=bold) for sign in text)
+
+    def _sign(self, code: int, *, bold: bool) -> float:
+        if code in _JOINERS or unicodedata.combining(chr(code)):
+            return 0.0
+        for face in self._chains[bold]:
+            width = face.widths.get(code)
+            if width is not None:
+                return width
+        return 1.0
+
+    def lacks(self, text: str) -> set[str]:
+        """Signs of a text that none of the fonts has."""
+        return {sign for sign in text if not self._has(ord(sign))}
+
+    def _has(self, code: int) -> bool:
+        if code in _JOINERS or chr(code) in "\n\t":
+            return True
+        return all(any(code in face.widths for face in chain) for chain in self._chains.values())
+
+    def shown(self, text: str) -> str:
+        """A text with what no font has as ▯, and control characters as blanks."""
+        return "".join(_plain(sign) if self._has(ord(sign)) else REPLACEMENT for sign in text)
+
+    def wrap(self, text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
+        """Lines no wider than ``width``; a word too long for a line is broken where the line ends."""
+        lines: list[str] = []
+        line = ""
+        for word in text.split():
+            joined = f"{line} {word}" if line else word
+            if self.width(joined, size, bold=bold) <= width:
+                line = joined
+                continue
+            if line:
+                lines.append(line)
+            *whole, line = self._pieces(word, width, size, bold=bold)
+            lines += whole
+        return [*lines, line] if line else lines
+
+    def _pieces(self, word: str, width: float, size: float, *, bold: bool) -> list[str]:
+        pieces, piece = [], ""
+        for sign in word:
+            if piece and self.width(piece + sign, size, bold=bold) > width:
+                pieces.append(piece)
+                piece = ""
+            piece += sign
+        return [*pieces, piece]
+
+    def fit(
+        self, text: str, *, width: float, lines: int, largest: float, smallest: float, place: str, bold: bool = False
+    ) -> Fitted:
+        """The largest size in which a text stands in so many lines, whole words only.
+
+        Parameters
+        ----------
+        text : str
+            What.
+        width : float
+            Room across.
+        lines : int
+            Lines it may take [-].
+        largest, smallest : float
+            Sizes tried, the larger first, in steps of 4 %; in the unit of ``width``.
+        place : str
+            Named where it does not fit.
+
+        Raises
+        ------
+        TextFitError
+            "title card: 'A very long ...' does not fit 2 lines of 1500 px at 40 px; write it shorter"
+        """
+        plain = self.shown(text)
+        words = plain.split()
+        size = largest
+        while size >= smallest:
+            if all(self.width(word, size, bold=bold) <= width for word in words):
+                found = self.wrap(plain, width, size, bold=bold)
+                if len(found) <= lines:
+                    return Fitted(tuple(found), size)
+            size *= 0.96
+        many = f"{lines} line{'s' if lines > 1 else ''}"
+        raise TextFitError(place, text, f"{many} of {width:.0f} at size {smallest:g}")
+
+    def cut(self, text: str, width: float, size: float, *, bold: bool = False) -> str:
+        """A text that fits one line of a chart, with … where it was cut; the whole stands in the chart's description."""
+        plain = self.shown(" ".join(text.split()))
+        if self.width(plain, size, bold=bold) <= width:
+            return plain
+        while plain and self.width(f"{plain.rstrip()}…", size, bold=bold) > width:
+            plain = plain[:-1]
+        return f"{plain.rstrip()}…"
+
+
+def _plain(sign: str) -> str:
+    return " " if unicodedata.category(sign) == "Cc" and sign != "\n" else sign
+
+
+def breakable(text: str) -> str:
+    """A text whose overlong words may be broken: after a stroke, dot or hyphen first, else between any two signs.
+
+    A zero-width space stands where a line may end.
+    """
+    return " ".join(_broken(word) if len(word) > LONG_WORD else word for word in text.split(" "))
+
+
+def _broken(word: str) -> str:
+    parts = re.findall(r"[^/._\-]+[/._\-]*|[/._\-]+", word)
+    return "\u200b".join(part if len(part) <= LONG_WORD else "\u200b".join(_clusters(part)) for part in parts)
+
+
+def _clusters(word: str) -> Iterator[str]:
+    """Signs with what belongs to them: nothing is parted from its accents or joiners."""
+    held = ""
+    for sign in word:
+        code = ord(sign)
+        joined = unicodedata.combining(sign) or code in _JOINERS or (held and ord(held[-1]) == 0x200D)  # noqa: PLR2004
+        if held and not joined:
+            yield held
+            held = ""
+        held += sign
+    if held:
+        yield held
+
+
+@lru_cache(maxsize=8)
+def lettering_of(theme: Theme) -> Lettering:
+    """The letters of a theme, read once."""
+    return Lettering(theme)
+
+
+def lacking(texts: Sequence[str], theme: Theme) -> list[str]:
+    """Signs in some texts that no font of a theme has, each once, in order."""
+    letters = lettering_of(theme)
+    return sorted({sign for text in texts for sign in letters.lacks(text)})

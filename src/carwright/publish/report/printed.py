@@ -1,0 +1,188 @@
+"""A report as a PDF: tagged for screen readers, searchable, fonts embedded, the same bytes for the same content."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from carwright.inspection import Inspection
+from carwright.publish.lettering import Lettering, breakable, lettering_of
+from carwright.publish.photos import Picture
+from carwright.publish.report.assemble import report_of
+from carwright.publish.report.content import (
+    Block,
+    Cell,
+    Facts,
+    Figure,
+    Item,
+    Items,
+    Paragraph,
+    Photograph,
+    Piece,
+    Report,
+    Section,
+    Table,
+)
+from carwright.publish.scene import Raster, Scene, standalone_svg
+from carwright.publish.theme import INKS, Theme, load_theme
+from carwright.publish.typeset import pdf
+from carwright.tables import Tables
+
+Paper = Literal["a4", "letter"]
+PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+"""Sheets a report is printed on [mm]. ISO 216; ANSI/ASME Y14.1."""
+
+
+def pages_pdf(report: Report, theme: Theme | None = None, *, paper: Paper = "a4") -> bytes:
+    """Any report in print.
+
+    Parameters
+    ----------
+    report : Report
+        What it says.
+    theme : Theme, optional
+        How it looks; the shipped one where omitted.
+    paper : str
+        ``a4`` or ``letter``.
+
+    Raises
+    ------
+    TypesetError
+        What the typesetter said.
+    """
+    chosen = theme or load_theme()
+    writer = _Writer(chosen)
+    return pdf("report.typ", writer.report(report, paper), chosen, what=f"the report {report.mark[:60]!r}")
+
+
+def report_pdf(
+    inspection: Inspection,
+    tables: Tables | None = None,
+    *,
+    version: str,
+    digest: str = "",
+    exaggerate: float | None = None,
+    theme: Theme | None = None,
+    paper: Paper = "a4",
+) -> bytes:
+    """The report of an inspection in print; see :func:`carwright.publish.report.assemble.report_of`."""
+    report = report_of(inspection, tables, version=version, digest=digest, exaggerate=exaggerate, theme=theme)
+    return pages_pdf(report, theme, paper=paper)
+
+
+class _Writer:
+    """Puts blocks into the plain values the template reads; no text of a person's becomes markup on the way."""
+
+    def __init__(self, theme: Theme) -> None:
+        self._theme = theme
+        self._letters: Lettering = lettering_of(theme)
+
+    def words(self, text: str) -> str:
+        """A text the fonts can show and the lines can hold."""
+        return breakable(self._letters.shown(text))
+
+    def report(self, report: Report, paper: Paper) -> dict[str, Any]:
+        front, theme = report.front, self._theme
+        width, height = PAPERS[paper]
+        return {
+            "width": width,
+            "height": height,
+            "look": {
+                "families": [theme.family, *theme.fallback],
+                "size": theme.print_pt,
+                "head": theme.head_pt,
+                "margin": theme.margin_mm,
+                "gap": theme.gap_mm,
+                "leading": theme.line,
+                **{name: theme.ink(name, "print") for name in INKS},
+            },
+            "title": self._letters.shown(front.title),
+            "mark": self._letters.cut(report.mark, 150.0, 3.0),
+            "front": {
+                "kicker": self.words(front.kicker),
+                "title": self.words(front.title),
+                "facts": self.words(front.facts),
+                "verdict": [[self.words(part) for part in line] for line in front.verdict],
+                "summary": [self.words(line) for line in front.summary],
+                "figure": self.block(front.figure) if front.figure is not None else None,
+            },
+            "sections": [self._section(section) for section in report.sections],
+            "foot": [self.words(line) for line in report.foot],
+        }
+
+    def _section(self, section: Section) -> dict[str, Any]:
+        return {"title": self.words(section.title), "blocks": [self.block(block) for block in section.blocks]}
+
+    def block(self, block: Block) -> dict[str, Any]:
+        """One block as plain values."""
+        match block:
+            case Paragraph():
+                return {"kind": block.kind, "text": self.words(block.text), "tone": block.tone, "mark": block.mark}
+            case Items():
+                return {"kind": block.kind, "style": block.style, "items": [self._item(item) for item in block.items]}
+            case Table():
+                return self._table(block)
+            case Figure():
+                drawn = [self._scene(scene) for scene in block.scenes]
+                return {"kind": block.kind, "scenes": drawn, "caption": self.words(block.caption), "wide": block.wide}
+            case Photograph():
+                return self._photograph(block.picture)
+            case Facts():
+                pairs = [[self.words(part) for part in pair] for pair in block.pairs]
+                return {"kind": block.kind, "title": self.words(block.title), "pairs": pairs}
+            case Piece():
+                return {
+                    "kind": block.kind,
+                    "title": self.words(block.title),
+                    "style": block.style,
+                    "amount": block.amount,
+                    "tags": [self.words(tag) for tag in block.tags],
+                    "blocks": [self.block(each) for each in block.blocks],
+                }
+            case _:
+                return {"kind": block.kind, "pieces": [self.block(piece) for piece in block.pieces]}
+
+    def _item(self, item: Item) -> dict[str, Any]:
+        small = [self.words(text) for text in item.small]
+        return {"text": self.words(item.text), "small": small, "mark": item.mark, "strip": item.strip}
+
+    def _table(self, table: Table) -> dict[str, Any]:
+        columns = [
+            {"title": self.words(each.title), "numbers": each.numbers, "share": each.share} for each in table.columns
+        ]
+        return {
+            "kind": table.kind,
+            "caption": self.words(table.caption),
+            "columns": columns,
+            "rows": [[self._cell(cell) for cell in row] for row in table.rows],
+            "style": table.style,
+            "total": table.total,
+            "head": table.head,
+        }
+
+    def _cell(self, cell: Cell) -> dict[str, Any]:
+        return {
+            "text": self.words(cell.text),
+            "small": [self.words(text) for text in cell.small],
+            "mark": cell.mark,
+            "scene": self._scene(cell.scene) if cell.scene is not None else None,
+            "pin": list(cell.pin) if cell.pin is not None else None,
+            "span": cell.span,
+        }
+
+    def _scene(self, scene: Scene) -> dict[str, Any]:
+        words = self._letters.shown(scene.words)
+        return {"svg": standalone_svg(scene, self._theme, "print"), "words": words, "ratio": scene.height / scene.width}
+
+    def _photograph(self, picture: Picture) -> dict[str, Any]:
+        photo = picture.photo
+        said = photo.shows + (f": {photo.note}" if photo.note else "") + (f" ({photo.when})" if photo.when else "")
+        found: dict[str, Any] = {
+            "kind": "photograph",
+            "caption": self.words(said),
+            "problem": self.words(picture.problem),
+        }
+        if picture.data:
+            raster = Raster(0.0, 0.0, picture.width, picture.height, picture.data)
+            scene = Scene(0.0, 0.0, picture.width, picture.height, (raster,), photo.shows or photo.file, "photo")
+            found |= {"scene": self._scene(scene)}
+        return found
