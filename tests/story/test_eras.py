@@ -198,7 +198,7 @@ def test_the_time_line_draws_every_month_where_it_is() -> None:
     svg = ET.fromstring(inline_svg(scene))
     years = {float(each.get("x") or 0): int(each.text or 0) for each in svg if each.get("class") == "year"}
     (x0, y0), (x1, y1) = min(years.items()), max(years.items())
-    wanted = next(each for each in svg if each.get("class") == "wanted")
+    wanted = next(each for each in svg.iter("rect") if each.get("class") == "wanted")
     place = x0 + (x1 - x0) * (1962 - y0) / (y1 - y0)
     assert float(wanted.get("x") or 0) == pytest.approx(place, abs=0.15)
     assert float(wanted.get("width") or 0) == pytest.approx((x1 - x0) / (y1 - y0), abs=0.15)
