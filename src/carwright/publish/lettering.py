@@ -65,12 +65,11 @@ def _read(path: str) -> Face:
     from fontTools.ttLib import TTFont, TTLibError  # noqa: PLC0415 - only where letters are measured
 
     try:
-        font = TTFont(path, lazy=True)
-        per_em, advances = font["head"].unitsPerEm, font["hmtx"]
-        widths = {sign: advances[glyph][0] / per_em for sign, glyph in font.getBestCmap().items()}
-        named = font["name"]
-        family = named.getDebugName(16) or named.getDebugName(1) or Path(path).stem
-        return Face(family, int(font["OS/2"].usWeightClass), widths)
+        with TTFont(path, lazy=True) as font:
+            per_em, advances, named = font["head"].unitsPerEm, font["hmtx"], font["name"]
+            widths = {sign: advances[glyph][0] / per_em for sign, glyph in font.getBestCmap().items()}
+            family = named.getDebugName(16) or named.getDebugName(1) or Path(path).stem
+            return Face(family, int(font["OS/2"].usWeightClass), widths)
     except (TTLibError, OSError, KeyError, TypeError) as error:
         raise FontError(path, str(error)) from error
 
