@@ -21,6 +21,7 @@ COMMANDS = {
     "date": "Say when a car can be right, when its pictures are from, and what clashes.",
     "demo": "Make a demo car and its report.",
     "inspect": "Judge one bench sheet: the main job.",
+    "labels": "Print box and shelf labels, and tags for cars held for work.",
     "new": "Write a short commented sheet that already inspects.",
     "plan": "Say what to do, in working order, and what it will bring.",
     "report": "Publish a sheet's report as a page.",

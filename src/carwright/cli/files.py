@@ -34,14 +34,19 @@ def write_whole(path: Path, text: str, *, replace: bool = True) -> Path:
     WriteError
         "<path>: is there already" or what the system said.
     """
+    return write_bytes_whole(path, text.encode("utf-8"), replace=replace)
+
+
+def write_bytes_whole(path: Path, data: bytes, *, replace: bool = True) -> Path:
+    """Write bytes beside their place, then move them there in one step; see :func:`write_whole`."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         if not replace and path.exists():
             raise WriteError(path, "is there already; nothing was changed")
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".carwright-")
         try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-                file.write(text)
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
             mask = os.umask(0)
             os.umask(mask)
             Path(temporary).chmod(0o666 & ~mask)
