@@ -119,6 +119,27 @@ class Lettering:
                 return width
         return 1.0
 
+    def runs(self, text: str, *, bold: bool = False) -> list[tuple[str, str]]:
+        """A text in pieces of one family each: (family, piece).
+
+        A typesetter left to itself would set a whole line in the family of its first odd sign.
+        """
+        found: list[tuple[str, str]] = []
+        for sign in text:
+            family = self._family(sign, bold=bold) or (found[-1][0] if found else self.theme.family)
+            if found and found[-1][0] == family:
+                found[-1] = (family, found[-1][1] + sign)
+            else:
+                found.append((family, sign))
+        return found
+
+    def _family(self, sign: str, *, bold: bool) -> str:
+        """The first family that has a sign; "" for blanks and joiners, which stay with what stands before them."""
+        code = ord(sign)
+        if code in _JOINERS or sign.isspace() or unicodedata.combining(sign):
+            return ""
+        return next((face.family for face in self._chains[bold] if code in face.widths), "")
+
     def lacks(self, text: str) -> set[str]:
         """Signs of a text that none of the fonts has."""
         return {sign for sign in text if not self._has(ord(sign))}
@@ -192,7 +213,7 @@ class Lettering:
         raise TextFitError(place, text, f"{many} of {width:.0f} at size {smallest:g}")
 
     def cut(self, text: str, width: float, size: float, *, bold: bool = False) -> str:
-        """A text that fits one line of a chart, with … where it was cut; the whole stands in the chart's description."""
+        """A text fitting one line of a chart, with … where it was cut; the whole stands in the chart's description."""
         plain = self.shown(" ".join(text.split()))
         if self.width(plain, size, bold=bold) <= width:
             return plain

@@ -1,7 +1,7 @@
 """A drawing or chart before it is anything else: shapes in named inks. One scene makes page, print and picture alike.
 
-Strokes and fills name what an ink is for (:data:`carwright.publish.theme.INKS`), never a colour. In a page the inks are the
-page's own custom properties, so that day and night both suit; elsewhere they are the theme's colours.
+Strokes and fills name what an ink is for (:data:`carwright.publish.theme.INKS`), never a colour. In a page the inks are
+the page's own custom properties, so that day and night both suit; elsewhere they are the theme's colours.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from html import escape
 from typing import Literal
 
+from carwright.publish.lettering import lettering_of
 from carwright.publish.theme import Medium, Theme
 
 Anchor = Literal["start", "middle", "end"]
@@ -115,7 +116,8 @@ class Scene:
     kind : str
         What it is: ``elevation``, ``limits``, …
     unit_mm : float
-        Millimetres of paper a user unit takes where the scene stands in its own size; 0 where it fits what it stands in.
+        Millimetres of paper a user unit takes where the scene stands in its own size; 0 where it fits what it stands
+        in.
     links : bool
         Whether it holds links, so that a page does not read it as one picture.
     """
@@ -247,7 +249,7 @@ def _item(item: Shape, theme: Theme | None, medium: Medium, *, page: bool) -> st
             place = f'cx="{number(item.x)}" cy="{number(item.y)}" r="{number(item.r)}"'
             return f'<circle{named} {place} fill="{ink(item.fill)}"{stroke}/>'
         case Text():
-            return _text(item, ink(item.ink), named)
+            return _text(item, ink(item.ink), named, theme)
         case Raster():
             size = f'width="{number(item.width)}" height="{number(item.height)}"'
             return f'<image x="{number(item.x)}" y="{number(item.y)}" {size} href="{item.data}"/>'
@@ -261,13 +263,34 @@ def _stroke(colour: str, width: float) -> str:
     return f' stroke="{colour}" stroke-width="{number(width)}" stroke-linejoin="round"'
 
 
-def _text(item: Text, colour: str, named: str) -> str:
-    anchor = "" if item.anchor == "start" else f' text-anchor="{item.anchor}"'
+def _text(item: Text, colour: str, named: str, theme: Theme | None) -> str:
     bold = ' font-weight="600"' if item.bold else ""
     x, y = number(item.x), number(item.y)
     turn = f' transform="rotate({number(item.turn)} {x} {y})"' if item.turn else ""
-    size = number(item.size)
-    return f'<text{named} x="{x}" y="{y}" font-size="{size}" fill="{colour}"{anchor}{bold}{turn}>{escape(item.text)}</text>'
+    look = f'font-size="{number(item.size)}" fill="{colour}"{bold}{turn}'
+    mixed = _mixed(item, theme) if theme is not None and not item.text.isascii() else ""
+    if mixed:
+        return f'<text{named} x="{x}" y="{y}" {look}>{mixed}</text>'
+    anchor = "" if item.anchor == "start" else f' text-anchor="{item.anchor}"'
+    return f'<text{named} x="{x}" y="{y}" {look}{anchor}>{escape(item.text)}</text>'
+
+
+def _mixed(item: Text, theme: Theme) -> str:
+    """Pieces of a line that needs more than one family, each at its own place; "" where one family does.
+
+    Placed one by one, since a renderer that meets a sign its font lacks may set the whole stretch in another font.
+    """
+    letters = lettering_of(theme)
+    runs = letters.runs(item.text, bold=item.bold)
+    if len(runs) == 1 and runs[0][0] == theme.family:
+        return ""
+    widths = [letters.width(piece, item.size, bold=item.bold) for _, piece in runs]
+    x = item.x - {"start": 0.0, "middle": 0.5, "end": 1.0}[item.anchor] * sum(widths)
+    pieces = []
+    for (family, piece), width in zip(runs, widths, strict=True):
+        pieces.append(f'<tspan x="{number(x)}" font-family="&quot;{escape(family)}&quot;">{escape(piece)}</tspan>')
+        x += width
+    return "".join(pieces)
 
 
 def _group(item: Group, named: str, inside: str, *, page: bool) -> str:
