@@ -16,9 +16,9 @@ is_missing() {
     esac
 }
 
-# The browser, letters for it, and a library that the program driving it needs.
+# The browser, letters for it, a library that the program driving it needs, and what draws the pages of a PDF.
 missing=
-for package in chromium fonts-dejavu-core libatomic1; do
+for package in chromium fonts-dejavu-core libatomic1 poppler-utils; do
     if is_missing "$package"; then missing="$missing $package"; fi
 done
 [ -n "$missing" ] || exit 0
@@ -31,6 +31,9 @@ skip() {
             ;;
         *libatomic1*)
             say "skipped therefore: the tests that open a report in a browser (what drives it does not start)"
+            ;;
+        *poppler-utils*)
+            say "skipped therefore: the tests that draw the pages of a PDF and look at them"
             ;;
         *)
             say "no test is skipped for that, but reports opened in a browser are drawn with other fonts"

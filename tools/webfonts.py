@@ -1,7 +1,8 @@
 """Make the small fonts a page carries within it from the shipped ones: ``python tools/webfonts.py``.
 
 Latin, Greek letters of formulas, and the signs the program itself writes; what a person writes beyond them is shown in
-the reader's own fonts. Needs fontTools and brotli (``pip install fonttools brotli``); its output is kept in the project.
+the reader's own fonts. Needs fontTools and brotli (``pip install fonttools brotli``); its output is kept in the
+project.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ SIGNS = [
     *range(0x20, 0x7F),
     *range(0xA0, 0x180),
     *range(0x391, 0x3CA),
-    *(ord(sign) for sign in "–—‘’“”…−×′″⁄≤≥≈←→↑↓•·±²³½¼¾√∞χ"),
+    *(ord(sign) for sign in "–—\N{LEFT SINGLE QUOTATION MARK}’“”…−×′″⁄≤≥≈←→↑↓•·±²³½¼¾√∞χ"),
 ]
 
 

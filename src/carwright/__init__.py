@@ -34,6 +34,7 @@ __all__ = [
     "inspect",
     "read_sheet",
     "read_sheet_text",
+    "words_of",
     "write_sheet",
 ]
 

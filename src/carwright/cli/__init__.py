@@ -18,13 +18,15 @@ from carwright.errors import CarwrightError
 
 COMMANDS = {
     "ballast": "Choose ballast or a load, place it, and say what it costs a train.",
+    "changes": "Say what changed in a car since it was last looked at.",
+    "compare": "Lay two to six cars side by side.",
     "date": "Say when a car can be right, when its pictures are from, and what clashes.",
     "demo": "Make a demo car and its report.",
     "inspect": "Judge one bench sheet: the main job.",
     "labels": "Print box and shelf labels, and tags for cars held for work.",
     "new": "Write a short commented sheet that already inspects.",
     "plan": "Say what to do, in working order, and what it will bring.",
-    "report": "Publish a sheet's report as a page.",
+    "report": "Publish a sheet: page, print, drawings, cards and chapters for video, a claim.",
     "tables": "Show a fact, a table or a rule set with its sources.",
     "washers": "Choose washers from two coupler heights alone.",
     "words": "List characteristics, places and units.",

@@ -36,13 +36,15 @@ def command(folder: Path) -> None:
         raise WriteError(folder, f"cannot be written: {error.strerror or error}") from error
     show_inspection(inspect(read_sheet(folder / f"{DEMO}.toml")))
     reports = [
-        write_report(read_sheet(sheet), folder / "reports", sheet.stem)
+        write_report(read_sheet(sheet), folder / "reports", sheet.stem, formats=("html", "pdf"))[0]
         for sheet in (folder / path.name for path in sorted(source.glob("*.toml")))
         if not sheet.name.startswith(("club-", "stock-"))
     ]
     demo = next(report for report in reports if report.stem == DEMO)
     click.echo(f"\nThe sheet is {folder / DEMO}.toml; its report is {demo.resolve()}")
-    click.echo(f"{len(reports) - 1} more reports lie beside it. Every car, railroad and reading in them is invented.")
+    click.echo(
+        f"Each lies there as a page and as a PDF; {len(reports) - 1} more cars beside it. Every car, railroad and reading in them is invented."
+    )
     again = _command()
     click.echo(f"Change a sheet and look again: {again} inspect {folder / DEMO}.toml")
     click.echo(f"Start your own: {again} new mine.toml --scale HO")

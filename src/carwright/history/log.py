@@ -1,4 +1,4 @@
-"""What happened, entry by entry, and who publishes it: read by the report, the shot list and the chapters, never by a verdict."""
+"""What happened, entry by entry, and who publishes it: read by report, shot list and chapters, never by a verdict."""
 
 from __future__ import annotations
 

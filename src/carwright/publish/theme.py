@@ -20,7 +20,7 @@ Medium = Literal["light", "dark", "print", "video"]
 """A page by day and by night, paper, and a card over a moving picture."""
 MEDIA: tuple[Medium, ...] = ("light", "dark", "print", "video")
 INKS = ("paper", "ink", "soft", "line", "wash", "accent", "allowed")
-"""What colours are for: ground, strokes and text, second text, hairlines, tinted ground, one accent, what is allowed."""
+"""What colours are for: ground, strokes and text, second text, hairlines, tinted ground, accent, what is allowed."""
 _LARGEST = 100_000
 """Bytes a theme may have."""
 _READABLE = 4.5

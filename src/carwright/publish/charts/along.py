@@ -67,7 +67,7 @@ class Along:
 
 
 def along_scene(a: Along) -> Scene:
-    """The chart: limits as lines with the allowed band between them, the interval as a band or bars, failures marked."""
+    """The chart: limits as lines with the allowed band between, the interval as a band or bars, failures marked."""
     half = a.half_width or (0.0,) * len(a.x)
     sides = [side for side in (a.lower, a.upper) if side is not None]
     reach = [value + sign * h for value, h in zip(a.value, half, strict=True) for sign in (-1, 1)]

@@ -1,4 +1,4 @@
-"""Hatching: slanted lines that fill a box, so that parts of a chart are told apart in grey and by touch of pen alone."""
+"""Hatching: slanted lines filling a box, so that parts of a chart are told apart in grey and by touch of pen alone."""
 
 from __future__ import annotations
 

@@ -51,7 +51,8 @@ def bar_shapes(finding: Finding, x: float, y: float, width: float, height: float
     start, end, cap = at(value - half), at(value + half), 3 * weight
     reach = (
         f"M{number(start)} {number(middle)}H{number(end)}"
-        f"M{number(start)} {number(middle - cap)}v{number(2 * cap)}M{number(end)} {number(middle - cap)}v{number(2 * cap)}"
+        f"M{number(start)} {number(middle - cap)}v{number(2 * cap)}"
+        f"M{number(end)} {number(middle - cap)}v{number(2 * cap)}"
     )
     return [
         Rect(left, y + inset, max(0.0, right - left), height - 2 * inset, fill="allowed", what="allowed"),
@@ -68,7 +69,8 @@ def estimate(outcome: str, x: float, y: float, weight: float) -> Shape:
             return Rect(x - 3.5 * weight, y - 3.5 * weight, 7 * weight, 7 * weight, fill="ink", what="estimate")
         case "undecided":
             s = 5 * weight
-            d = f"M{number(x)} {number(y - s)}l{number(s)} {number(s)}l{number(-s)} {number(s)}l{number(-s)} {number(-s)}Z"
+            right, left = number(s), number(-s)
+            d = f"M{number(x)} {number(y - s)}l{right} {right}l{left} {right}l{left} {left}Z"
             return Path(d, "ink", 1.4 * weight, "paper", what="estimate open")
         case _:
             return Circle(x, y, 3.5 * weight, fill="ink", what="estimate")

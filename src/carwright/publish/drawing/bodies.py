@@ -421,7 +421,20 @@ def _plain(pen: Pen, s: Sizes) -> None:
 
 
 _SIDES: Mapping[str, Callable[[Pen, Sizes], None]] = {
-    "box": _box, "refrigerator": _refrigerator, "stock": _stock, "covered_hopper": _covered_hopper,
-    "open_hopper": _open_hopper, "gondola": _gondola, "flat": _flat, "depressed": _depressed, "well": _well, "tank": _tank,
-    "caboose": _caboose, "brake_van": _brake_van, "passenger": _passenger, "van": _van, "wagon": _wagon, "plain": _plain,
-}  # fmt: skip
+    "box": _box,
+    "refrigerator": _refrigerator,
+    "stock": _stock,
+    "covered_hopper": _covered_hopper,
+    "open_hopper": _open_hopper,
+    "gondola": _gondola,
+    "flat": _flat,
+    "depressed": _depressed,
+    "well": _well,
+    "tank": _tank,
+    "caboose": _caboose,
+    "brake_van": _brake_van,
+    "passenger": _passenger,
+    "van": _van,
+    "wagon": _wagon,
+    "plain": _plain,
+}

@@ -1,4 +1,4 @@
-"""What carries and couples a car, from the side: sill, trucks with two axles or three, springs of a four-wheeler, couplers."""
+"""What carries and couples a car, from the side: sill, trucks of two or three axles, four-wheeler springs, couplers."""
 
 from __future__ import annotations
 
@@ -55,12 +55,12 @@ def _truck(pen: Pen, s: Sizes, pivot: float, axles: tuple[float, ...]) -> None:
     if len(axles) == 2:  # noqa: PLR2004 - two axles
         top, low = 1.66 * r, 0.52 * r
         half = 0.34 * (right - left)
-        pen.part(
-            ((left - 0.5 * r, 0.8 * r), (left - 0.5 * r, 1.3 * r), (left + 0.5 * r, 1.36 * r), (middle - half, top),
-             (middle + half, top), (right - 0.5 * r, 1.36 * r), (right + 0.5 * r, 1.3 * r), (right + 0.5 * r, 0.8 * r),
-             (right - 0.5 * r, 0.9 * r), (middle + 0.72 * half, low), (middle - 0.72 * half, low), (left + 0.5 * r, 0.9 * r)),
-            what="frame",
-        )  # fmt: skip
+        rise = ((left - 0.5 * r, 0.8 * r), (left - 0.5 * r, 1.3 * r), (left + 0.5 * r, 1.36 * r))
+        over = ((middle - half, top), (middle + half, top))
+        fall = ((right - 0.5 * r, 1.36 * r), (right + 0.5 * r, 1.3 * r), (right + 0.5 * r, 0.8 * r))
+        bow = 0.72 * half
+        under = ((right - 0.5 * r, 0.9 * r), (middle + bow, low), (middle - bow, low), (left + 0.5 * r, 0.9 * r))
+        pen.part((*rise, *over, *fall, *under), what="frame")
         pen.block(middle - 0.42 * half, 0.7 * r, middle + 0.42 * half, 1.38 * r, fill="wash")
         springs = [middle + share * half for share in (-0.26, 0.0, 0.26)]
         pen.detail(
@@ -92,7 +92,7 @@ def _axle_guard(pen: Pen, s: Sizes, x: float) -> None:
 
 
 def draw_couplers(pen: Pen, s: Sizes, *, shift: tuple[float, float] = (0.0, 0.0)) -> None:
-    """Couplers at the height they were read, or buffers where the car is measured over them; ``shift`` at A and B [mm]."""
+    """Couplers at the height read, or buffers where the car is measured over them; ``shift`` at A and B [mm]."""
     for index, (end, sign) in enumerate((("A", 1.0), ("B", -1.0))):
         z, face, inch = s.coupler_z[index] + shift[index], s.faces[index], s.inch
         start = min(s.half_length, face - 2 * inch)

@@ -1,7 +1,7 @@
 """A pen for one view of a car: points in millimetres of the model, up is up, three weights of line.
 
-Line weights follow the trade's habit of three (ISO 128-2: wide, narrow and half as narrow), in millimetres of paper, so that
-every drawing is as heavy as the next whatever the car's length.
+Line weights follow the trade's habit of three (ISO 128-2: wide, narrow and half as narrow), in millimetres of paper, so
+that every drawing is as heavy as the next whatever the car's length.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Sizes a drawing uses: from the sheet's geometry, then from readings, then from usual proportions, which are listed."""
+"""Sizes a drawing uses: from the sheet's geometry, then from readings, then usual proportions, which are listed."""
 
 from __future__ import annotations
 
@@ -150,9 +150,22 @@ def sizes_of(history: History, findings: Sequence[Finding]) -> Sizes:
     floor = geometry.get("floor_clearance", kind.floor * inch) if kind.floor < _LOW_FLOOR else kind.floor * inch
     width = geometry.get("body_width", kind.width * inch)
     return Sizes(
-        kind, length / 2, width / 2, min(floor, 0.8 * top), top, axles, trucks, wheel, history.scale.gauge, faces, pivots,
-        heights, over is not None, inch, tuple(assumed),
-    )  # fmt: skip
+        kind=kind,
+        half_length=length / 2,
+        half_width=width / 2,
+        floor=min(floor, 0.8 * top),
+        top=top,
+        axles=axles,
+        trucks=trucks,
+        wheel=wheel,
+        gauge=history.scale.gauge,
+        faces=faces,
+        pivots=pivots,
+        coupler_z=heights,
+        buffers=over is not None,
+        inch=inch,
+        assumed=tuple(assumed),
+    )
 
 
 def assumed_of(history: History, findings: Sequence[Finding]) -> list[str]:

@@ -87,8 +87,10 @@ def _wheelset(pen: Pen, s: Sizes) -> None:
     tread, flange = 4.0 * s.inch, 1.1 * s.inch
     for sign in (-1, 1):
         inner, outer = sign * (half - 0.6 * flange), sign * (half + tread)
-        pen.part(((inner, -flange), (inner, 2 * r + flange), (inner + sign * 1.2 * flange, 2 * r), (outer, 2 * r), (outer, 0.0),
-                  (inner + sign * 1.2 * flange, 0.0)), what="wheel")  # fmt: skip
+        root = inner + sign * 1.2 * flange
+        inside = ((inner, -flange), (inner, 2 * r + flange))
+        outside = ((root, 2 * r), (outer, 2 * r), (outer, 0.0), (root, 0.0))
+        pen.part((*inside, *outside), what="wheel")
     pen.block(-half, r - 3 * s.inch, half, r + 3 * s.inch)
     if s.trucks:
         pen.block(-half - 10 * s.inch, 1.2 * r, half + 10 * s.inch, 1.75 * r)
@@ -228,10 +230,20 @@ def _flat_end(pen: Pen, s: Sizes) -> None:
 
 
 _ENDS: Mapping[str, Callable[[Pen, Sizes], None]] = {
-    "box": _roof_end, "refrigerator": _roof_end, "stock": _roof_end, "van": _roof_end, "plain": _flat_end,
-    "covered_hopper": _hopper_end, "open_hopper": _hopper_end, "gondola": _open_end, "wagon": _open_end, "tank": _tank_end,
-    "caboose": _caboose_end, "brake_van": _arched_end, "passenger": _arched_end,
-}  # fmt: skip
+    "box": _roof_end,
+    "refrigerator": _roof_end,
+    "stock": _roof_end,
+    "van": _roof_end,
+    "plain": _flat_end,
+    "covered_hopper": _hopper_end,
+    "open_hopper": _hopper_end,
+    "gondola": _open_end,
+    "wagon": _open_end,
+    "tank": _tank_end,
+    "caboose": _caboose_end,
+    "brake_van": _arched_end,
+    "passenger": _arched_end,
+}
 
 
 # --- The plan ---------------------------------------------------------------------------------------------------
@@ -303,10 +315,14 @@ def _open_plan(pen: Pen, s: Sizes) -> None:
     wall = 4
     pen.block(-s.half_length + wall, -s.half_width + wall, s.half_length - wall, s.half_width - wall)
     if s.kind.body == "open_hopper":
-        inner = 0.55 * s.half_length
+        inner, outer = 0.55 * s.half_length, s.half_length - wall
+        near, far = -s.half_width + wall, s.half_width - wall
         for sign in (-1, 1):
-            pen.detail(((sign * inner, -s.half_width + wall), (sign * inner, s.half_width - wall)), ((sign * (s.half_length - wall), s.half_width - wall), (sign * inner, 0.3 * s.half_width)),
-                       ((sign * (s.half_length - wall), -s.half_width + wall), (sign * inner, -0.3 * s.half_width)))  # fmt: skip
+            pen.detail(
+                ((sign * inner, near), (sign * inner, far)),
+                ((sign * outer, far), (sign * inner, 0.3 * s.half_width)),
+                ((sign * outer, near), (sign * inner, -0.3 * s.half_width)),
+            )
         pen.detail(((0.0, -s.half_width + wall), (0.0, s.half_width - wall)))
     else:
         boards = steps(-s.half_length + wall, s.half_length - wall, 14)[1:-1]
@@ -342,10 +358,22 @@ def _curved_plan(pen: Pen, s: Sizes) -> None:
 
 
 _PLANS: Mapping[str, Callable[[Pen, Sizes], None]] = {
-    "box": _roof_plan, "refrigerator": _roof_plan, "stock": _roof_plan, "covered_hopper": _hatch_plan,
-    "open_hopper": _open_plan, "gondola": _open_plan, "wagon": _open_plan, "flat": _deck_plan, "depressed": _deck_plan, "well": _open_plan,
-    "tank": _tank_plan, "caboose": _caboose_plan, "brake_van": _curved_plan, "passenger": _curved_plan, "van": _curved_plan,
-}  # fmt: skip
+    "box": _roof_plan,
+    "refrigerator": _roof_plan,
+    "stock": _roof_plan,
+    "covered_hopper": _hatch_plan,
+    "open_hopper": _open_plan,
+    "gondola": _open_plan,
+    "wagon": _open_plan,
+    "flat": _deck_plan,
+    "depressed": _deck_plan,
+    "well": _open_plan,
+    "tank": _tank_plan,
+    "caboose": _caboose_plan,
+    "brake_van": _curved_plan,
+    "passenger": _curved_plan,
+    "van": _curved_plan,
+}
 
 
 def _dimension(side: Pen, end: Pen, plan: Pen, history: History, s: Sizes, mm: float) -> None:

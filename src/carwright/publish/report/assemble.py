@@ -56,8 +56,10 @@ def report_of(
         _sections(inspection, facts, letters, version=version, digest=digest, exaggerate=exaggerate, number=number)
     )
     foot = (
-        f"carwright {version}; rule sets {inspection.rules.title}; rubric {inspection.rubric.title}"
-        f"{f'; sheet {digest}' if digest else ''}. End of the report.",
+        (
+            f"carwright {version}; rule sets {inspection.rules.title}; rubric {inspection.rubric.title}"
+            f"{f'; sheet {digest}' if digest else ''}. End of the report."
+        ),
     )
     report = Report(_front(inspection), sections, foot, f"{number}, {history.title}")
     lost = lacking(all_texts(report), chosen)
@@ -98,7 +100,10 @@ def _sections(
 def _drawings(inspection: Inspection) -> Section:
     history = inspection.history
     scene = sheet_of_views(history, inspection.findings)
-    caption = "Plan, side and end to one scale. Sizes are the sheet's where it gives them; details are those of an ordinary car of this kind."
+    caption = (
+        "Plan, side and end to one scale. Sizes are the sheet's where it gives them; details are those of an ordinary "
+        "car of this kind."
+    )
     return Section("Drawings", (Figure((scene,), caption),))
 
 
@@ -109,8 +114,8 @@ def _front(inspection: Inspection) -> Front:
     assumed = assumed_of(history, inspection.findings)
     drawn = f" Drawn from usual proportions, since the sheet does not give it: {', '.join(assumed)}." if assumed else ""
     caption = (
-        "Side elevation to scale, A end on the right. A filled square fails, an outlined diamond is undecided; numbers lead "
-        f"to the table. What names no place is pinned to the middle of the body.{drawn}"
+        "Side elevation to scale, A end on the right. A filled square fails, an outlined diamond is undecided; numbers "
+        f"lead to the table. What names no place is pinned to the middle of the body.{drawn}"
     )
     facts = [f"{history.scale.name}, 1:{history.scale.ratio:g}", *([history.type] if history.type else [])]
     facts += [f"{key} {fact}" for key, fact in history.prototype.items()]

@@ -45,9 +45,9 @@ def decision_rule(inspection: Inspection) -> str:
     """How a value becomes an outcome."""
     rubric = inspection.rubric
     return (
-        "The interval holds the value with probability 0.95. A value conforms where the probability that it lies within "
-        f"the limits is {rubric.thresholds.conform:g} or more, fails at {rubric.thresholds.fail:g} or less, and is "
-        "undecided between (JCGM 106:2012). “Informs” marks a clause that never costs points."
+        "The interval holds the value with probability 0.95. A value conforms where the probability that it lies "
+        f"within the limits is {rubric.thresholds.conform:g} or more, fails at {rubric.thresholds.fail:g} or less, and "
+        "is undecided between (JCGM 106:2012). “Informs” marks a clause that never costs points."
     )
 
 
@@ -140,8 +140,8 @@ def verdict(inspection: Inspection, letters: Lettering) -> Section:
             Item(f"{flip.words}: {flip.effect}", strip=min(flip.nearness / (1 + flip.nearness), 1.0)) for flip in flips
         )
         key = (
-            "Nearest first; the shorter the strip, the smaller the change that would do it. Priors are what is believed of "
-            "the maker's parts before any reading."
+            "Nearest first; the shorter the strip, the smaller the change that would do it. Priors are what is "
+            "believed of the maker's parts before any reading."
         )
         blocks.append(Piece("What would change the verdict", (Items(strips, "strips"), Paragraph(key, "key"))))
     blocks += [Paragraph(line) for line in found.waived]

@@ -189,7 +189,10 @@ def identity(inspection: Inspection, *, number: str) -> Section:
         ("Conformity", f"to {inspection.rules.title}; {decision_rule(inspection).split('. ', 1)[1]}"),
         ("Opinions", "looks, causes, plans and the verdict are judgements; what each rests on stands beside it"),
     )
-    said = "These results are of this car alone, as it stood at the stage named. Copy the report whole, or say that it is a part."
+    said = (
+        "These results are of this car alone, as it stood at the stage named. Copy the report whole, or say that it is "
+        "a part."
+    )
     return Section("About this report", (Facts(rows), Paragraph(said, "note")))
 
 
@@ -225,8 +228,8 @@ def sources(inspection: Inspection, tables: Tables) -> Section:
             title = f"{row.get('title', source.key)}, {source.edition}.{body}"
             seen.setdefault(key, Item(title, (f"{source.status}; {source.confidence}",)))
     key = (
-        "Text: read in the document. Second-hand: quoted by others. Derived: computed, as said. Own: ours. A standard's "
-        "figure quoted second-hand is shown as such; check the sheet before you rely on it."
+        "Text: read in the document. Second-hand: quoted by others. Derived: computed, as said. Own: ours. A "
+        "standard's figure quoted second-hand is shown as such; check the sheet before you rely on it."
     )
     return Section("Sources", (Items(tuple(seen[each] for each in sorted(seen)), "small"), Paragraph(key, "key")))
 
@@ -242,7 +245,10 @@ def again(inspection: Inspection, *, version: str, digest: str) -> Section:
         ("Figures", "carwright inspect SHEET --json"),
         ("Sources", "carwright tables"),
     )
-    said = "The same sheet, tables and rubric give this report again, byte for byte; every limit and every source can be asked for by its name."
+    said = (
+        "The same sheet, tables and rubric give this report again, byte for byte; every limit and every source can be "
+        "asked for by its name."
+    )
     return Section("How to derive it again", (Facts(rows), Paragraph(said, "note")))
 
 

@@ -89,7 +89,10 @@ def _era(inspection: Inspection, portrayal: Portrayal, letters: Lettering) -> It
     if scene is not None:
         band = " The band through all rows is the wanted time." if aim is not None else ""
         memory = " A date from memory sets no sure limit." if window.from_memory else ""
-        caption = "Solid: no source objects. Outlined: only sources that are not sure object. A side without an end line is open."
+        caption = (
+            "Solid: no source objects. Outlined: only sources that are not sure object. A side without an end line is "
+            "open."
+        )
         blocks.append(Figure((scene,), f"{caption}{band}{memory}", wide=False))
     wrong = portrayal.anachronisms(stage)
     if wrong:
@@ -138,8 +141,8 @@ def _evidence(portrayal: Portrayal, stage: int, letters: Lettering) -> Iterator[
     scene = evidence_scene(pieces, letters)
     if scene is not None:
         caption = (
-            "When each piece of evidence is from: the bar holds it with probability 0.80, the line with 0.95, the stroke "
-            "halves it."
+            "When each piece of evidence is from: the bar holds it with probability 0.80, the line with 0.95, the "
+            "stroke halves it."
         )
         blocks.append(Figure((scene,), caption, wide=False))
     for each in pieces:
@@ -164,7 +167,10 @@ def _evidence(portrayal: Portrayal, stage: int, letters: Lettering) -> Iterator[
     blocks.append(Table("Side by side", tuple(Column(cell, label=cell) for cell in head), cells, "abreast"))
     if len(pieces) > _COLUMNS:
         blocks.append(Paragraph(f"{len(pieces) - _COLUMNS} more pieces: carwright date SHEET.", "note"))
-    told = "Bits: how far the date moved by it. What is not visible tells nothing; what is seen to be missing tells a little."
+    told = (
+        "Bits: how far the date moved by it. What is not visible tells nothing; what is seen to be missing tells a "
+        "little."
+    )
     blocks.append(Paragraph(told, "key"))
     yield Section("Evidence", tuple(blocks))
 
@@ -190,6 +196,9 @@ def _dimensions(fidelity: Fidelity, system: System) -> Section:
     if fidelity.unmeasured:
         names = ", ".join(full.name for full in fidelity.unmeasured)
         blocks.append(Paragraph(f"Not measured on the model: {names}.", mark="○"))
-    whole = "Intervals are ± 2 u. The error of the scale as a whole is a regression through the origin; what it leaves is each dimension's own."
+    whole = (
+        "Intervals are ± 2 u. The error of the scale as a whole is a regression through the origin; what it leaves is "
+        "each dimension's own."
+    )
     blocks.append(Paragraph(whole, "key"))
     return Section("Dimensions against the full-size car", tuple(blocks))

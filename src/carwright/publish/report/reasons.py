@@ -38,8 +38,9 @@ from carwright.units import say
 
 _SHOWN_PLANS, _TOLD_PLANS = 5, 3
 _BARS = (
-    "What each cause puts into the height; the bars of one coupler add up to its whole error. Solid: the readings tell. "
-    "Hatched: mostly assumed from what such parts usually do, with the reading that would tell. Lines reach over 95 %."
+    "What each cause puts into the height; the bars of one coupler add up to its whole error. Solid: the readings "
+    "tell. Hatched: mostly assumed from what such parts usually do, with the reading that would tell. "
+    "Lines reach over 95 %."
 )
 _CAREFUL = "Cautions remind; local codes and licensed practice go before them."
 
@@ -81,8 +82,8 @@ def _deformed(inspection: Inspection, exaggerate: float | None) -> list[Block]:
     history = inspection.history
     after = " and as plan 1 would leave them (dashed, circles)" if found.after is not None else ""
     caption = (
-        "Frame and couplers of the car as it stands, against the frame as designed and the right coupler height (dash and "
-        f"dot): now (solid, squares){after}; triangles are the truck pivots."
+        "Frame and couplers of the car as it stands, against the frame as designed and the right coupler height (dash "
+        f"and dot): now (solid, squares){after}; triangles are the truck pivots."
     )
     larger = (
         f"The car with its deviations drawn {found.bent_factor:g} times larger; dash and dot, the right coupler height."
@@ -159,8 +160,8 @@ def work_done(inspection: Inspection) -> Iterator[Section]:
         blocks += [
             change_table("Before and after", told, history.system, ("As received", f"{upper_first(last)}")),
             Paragraph(
-                "A change is called one where it exceeds its own uncertainty with probability 0.95. What a work touched "
-                "and nobody has measured since is not measured.",
+                "A change is called one where it exceeds its own uncertainty with probability 0.95. What a work "
+                "touched and nobody has measured since is not measured.",
                 "key",
             ),
         ]

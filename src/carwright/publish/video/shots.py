@@ -61,7 +61,7 @@ def shot_list(
         row = _shot(count, each, alike, inspection, facts, words, cards)
         by_stage.setdefault(each.stage, []).append(row)
     sections = [
-        Section(upper_first(history.stages[stage].title), (Table("In bench order", _COLUMNS, tuple(rows), "plain"),))
+        Section(upper_first(history.stages[stage].title), (Table("In bench order", _COLUMNS, tuple(rows)),))
         for stage, rows in sorted(by_stage.items())
     ]
     sections.append(_ending(inspection, cards))
@@ -69,7 +69,7 @@ def shot_list(
     front = Front(
         kicker="Shot list",
         title=history.reported.short or history.title,
-        facts=f"{history.scale.name}{', ' + history.type if history.type else ''}; {count} shots and {len(cards)} cards",
+        facts=f"{', '.join(filter(None, (history.scale.name, history.type)))}; {count} shots and {len(cards)} cards",
         verdict=(),
         summary=(
             "Film in this order; say what stands under “Say”, in your own words.",
@@ -124,7 +124,7 @@ def _show(each: Happening, tables: Tables) -> str:
         case "photo":
             return f"The photograph {each.what}"
         case "evidence":
-            return f"The {each.what}"
+            return upper_first(each.what)
         case "acquisition":
             return "The box and its label"
     return "The car on the bench"

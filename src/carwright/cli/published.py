@@ -1,0 +1,60 @@
+"""What the publishing commands share: formats, themes, papers, and files written all or none."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from carwright import Sheet, write_sheet
+from carwright.cli.files import write_bytes_whole
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+class Formats(click.ParamType):  # type: ignore[type-arg] # generic only in newer releases
+    """Formats separated by commas, such as ``html,pdf``."""
+
+    name = "formats"
+
+    def __init__(self, known: Sequence[str]) -> None:
+        self.known = tuple(known)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, ...]:  # noqa: ANN401
+        """Each format once, in the order asked for; ``all`` is every one."""
+        asked = [each.strip() for each in str(value).split(",") if each.strip()]
+        for each in asked:
+            if each not in {*self.known, "all"}:
+                self.fail(f"{each!r} is none of {', '.join(self.known)}, all", param, ctx)
+        if not asked:
+            self.fail(f"expected one or more of {', '.join(self.known)}, all", param, ctx)
+        return self.known if "all" in asked else tuple(dict.fromkeys(asked))
+
+
+def paper(command: Command) -> Command:
+    """``--paper``."""
+    sizes = click.Choice(["a4", "letter"])
+    return click.option("--paper", type=sizes, default="a4", show_default=True, help="Sheet a PDF is printed on.")(
+        command
+    )
+
+
+def theme(command: Command) -> Command:
+    """``--theme``."""
+    return click.option(
+        "--theme", type=click.Path(path_type=Path), help="A theme of your own: type, colours and spacing."
+    )(command)
+
+
+def digest_of(sheet: Sheet) -> str:
+    """What tells one sheet from another in print."""
+    return hashlib.sha256(write_sheet(sheet).encode()).hexdigest()[:12]
+
+
+def write_all(folder: Path, files: Iterable[tuple[str, bytes]]) -> list[Path]:
+    """Write files once every one of them has been made: what cannot be made leaves nothing half done."""
+    made = list(files)
+    return [write_bytes_whole(folder / name, data) for name, data in made]
