@@ -20,6 +20,7 @@ from pathlib import Path
 import dating_bench
 import explain_bench
 import minimum_zone_bench
+import publish_bench
 
 import carwright as cw
 
@@ -132,7 +133,12 @@ def main() -> None:
     )
 
     print()
-    for line in (*explain_bench.measure(), *dating_bench.measure(), *minimum_zone_bench.measure()):
+    for line in (
+        *explain_bench.measure(),
+        *dating_bench.measure(),
+        *minimum_zone_bench.measure(),
+        *publish_bench.measure(),
+    ):
         print(line)
 
 

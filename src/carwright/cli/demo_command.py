@@ -42,9 +42,8 @@ def command(folder: Path) -> None:
     ]
     demo = next(report for report in reports if report.stem == DEMO)
     click.echo(f"\nThe sheet is {folder / DEMO}.toml; its report is {demo.resolve()}")
-    click.echo(
-        f"Each lies there as a page and as a PDF; {len(reports) - 1} more cars beside it. Every car, railroad and reading in them is invented."
-    )
+    click.echo(f"Each is there as a page and as a PDF; {len(reports) - 1} more cars lie beside it.")
+    click.echo("Every car, railroad and reading in them is invented.")
     again = _command()
     click.echo(f"Change a sheet and look again: {again} inspect {folder / DEMO}.toml")
     click.echo(f"Start your own: {again} new mine.toml --scale HO")

@@ -194,8 +194,8 @@ def _measurements(inspections: Sequence[Inspection], names: Sequence[str]) -> li
     if not rows:
         return [Paragraph("Nothing was measured on any of them.")]
     table = Table("Found, with its limits", _columns(names, "What"), tuple(rows), "abreast")
-    key = "✕ fails, ◇ undecided, ● conforms, ○ not measured or not looked at. Each car is judged by the rules its own sheet names."
-    return [table, Paragraph(key, "key")]
+    marks = "✕ fails, ◇ undecided, ● conforms, ○ not measured or not looked at."
+    return [table, Paragraph(f"{marks} Each car is judged by the rules its own sheet names.", "key")]
 
 
 def _cell(finding: Finding, inspection: Inspection) -> Cell:

@@ -106,18 +106,15 @@ class Lettering:
                 chain.append(min(own, key=lambda face: abs(face.weight - wanted)))
             self._chains[bold] = chain
 
+        widths = {bold: _merged(chain) for bold, chain in self._chains.items()}
+        self._widths = {bold: {code: width for code, (_, width) in own.items()} for bold, own in widths.items()}
+        self._families = {bold: {code: family for code, (family, _) in own.items()} for bold, own in widths.items()}
+        self._shown = frozenset(self._widths[False]) & frozenset(self._widths[True]) | _JOINERS | {10, 9}
+
     def width(self, text: str, size: float, *, bold: bool = False) -> float:
         """Width of a text in a size, in the size's unit: the sum of its signs' widths, kerning left out."""
-        return size * sum(self._sign(ord(sign), bold=bold) for sign in text)
-
-    def _sign(self, code: int, *, bold: bool) -> float:
-        if code in _JOINERS or unicodedata.combining(chr(code)):
-            return 0.0
-        for face in self._chains[bold]:
-            width = face.widths.get(code)
-            if width is not None:
-                return width
-        return 1.0
+        known = self._widths[bold]
+        return size * sum(0.0 if _joins(sign) else known.get(ord(sign), 1.0) for sign in text)
 
     def runs(self, text: str, *, bold: bool = False) -> list[tuple[str, str]]:
         """A text in pieces of one family each: (family, piece).
@@ -135,23 +132,24 @@ class Lettering:
 
     def _family(self, sign: str, *, bold: bool) -> str:
         """The first family that has a sign; "" for blanks and joiners, which stay with what stands before them."""
-        code = ord(sign)
-        if code in _JOINERS or sign.isspace() or unicodedata.combining(sign):
+        if _joins(sign) or sign.isspace():
             return ""
-        return next((face.family for face in self._chains[bold] if code in face.widths), "")
+        return self._families[bold].get(ord(sign), "")
 
     def lacks(self, text: str) -> set[str]:
         """Signs of a text that none of the fonts has."""
-        return {sign for sign in text if not self._has(ord(sign))}
-
-    def _has(self, code: int) -> bool:
-        if code in _JOINERS or chr(code) in "\n\t":
-            return True
-        return all(any(code in face.widths for face in chain) for chain in self._chains.values())
+        return {sign for sign in set(text) if ord(sign) not in self._shown}
 
     def shown(self, text: str) -> str:
         """A text with what no font has as ▯, and control characters as blanks."""
-        return "".join(_plain(sign) if self._has(ord(sign)) else REPLACEMENT for sign in text)
+        if text.isascii() and text.isprintable():
+            return text
+        return "".join(self._as_shown(sign) for sign in text)
+
+    def _as_shown(self, sign: str) -> str:
+        if unicodedata.category(sign) == "Cc":
+            return sign if sign == "\n" else " "
+        return sign if ord(sign) in self._shown else REPLACEMENT
 
     def wrap(self, text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
         """Lines no wider than ``width``; a word too long for a line is broken where the line ends."""
@@ -222,8 +220,17 @@ class Lettering:
         return f"{plain.rstrip()}…"
 
 
-def _plain(sign: str) -> str:
-    return " " if unicodedata.category(sign) == "Cc" and sign != "\n" else sign
+def _joins(sign: str) -> bool:
+    """Whether a sign has no width of its own: an accent, a joiner, a variation selector."""
+    return ord(sign) in _JOINERS or bool(unicodedata.combining(sign))
+
+
+def _merged(chain: Sequence[Face]) -> dict[int, tuple[str, float]]:
+    """For every sign the first family that has it, and its width there [em]."""
+    found: dict[int, tuple[str, float]] = {}
+    for face in reversed(chain):
+        found |= {code: (face.family, width) for code, width in face.widths.items()}
+    return found
 
 
 def breakable(text: str) -> str:
