@@ -1,8 +1,8 @@
 """Speed of publishing, beside the least the same tools can do in the same run.
 
 Machines differ and are shared: quote the ratios. Baselines: for a page, the inspection written as JSON; for a print and
-for cards, an empty page and an empty frame through the same typesetter with the same fonts. Causes, plans, dates and what
-would flip the verdict belong to the inspection and are worked out beforehand, as they are for whoever has looked at it
+for cards, an empty page and an empty frame through the same typesetter with the same fonts. Causes, plans, dates and
+what would flip the verdict belong to the inspection and are worked out beforehand, as for whoever has looked at it
 once; what a report takes from a sheet nobody has looked at is given too. Every print bears another number, since the
 typesetter remembers what it has set before.
 """
@@ -118,7 +118,8 @@ def measure() -> Iterator[str]:
     many = reports(cars, MANY)
     exponent = math.log(many / few) / math.log(MANY / FEW)
     yield f"{FEW:,} reports, page and print{'':<20} {few:7.2f} s CPU"
-    yield f"{MANY:,} reports, page and print{'':<18} {many:7.2f} s CPU  growth exponent {exponent:.3f}  {memory() - before:+.0f} MB"
+    gained = memory() - before
+    yield f"{MANY:,} reports, page and print{'':<18} {many:7.2f} s CPU  growth {exponent:.3f}  {gained:+.0f} MB"
 
 
 if __name__ == "__main__":

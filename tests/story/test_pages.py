@@ -120,7 +120,8 @@ def test_a_pin_leads_to_its_row(browser: Browser, reports: dict[str, Path]) -> N
 def test_outcomes_are_told_apart_without_colour(browser: Browser, reports: dict[str, Path]) -> None:
     page = opened(browser, reports["o-tank-car"], 1440, "light")
     shapes = page.evaluate(
-        "() => [...document.querySelectorAll('svg.elevation a.pin')].map(a => [a.classList[1], a.querySelector('.mark').tagName])"
+        "() => [...document.querySelectorAll('svg.elevation a.pin')]"
+        ".map(a => [a.classList[1], a.querySelector('.mark').tagName])"
     )
     assert {tuple(pair) for pair in shapes} == {("fails", "rect"), ("open", "path")}
     page.close()
