@@ -400,7 +400,7 @@ def _van(pen: Pen, s: Sizes) -> None:
             pen.block(x - 2.5, s.floor, x + 2.5, eaves)
     pen.block(-door, s.floor + 2, door, eaves - 5, fill="wash")
     pen.detail(
-        ((-door, s.floor + 2), (door, eaves - 5)),
+        ((0.0, s.floor + 2), (0.0, eaves - 5)),
         ((-door, eaves - 5), (2.1 * door, eaves - 5)),
     )
 

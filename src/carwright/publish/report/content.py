@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from carwright.publish.photos import Picture
 from carwright.publish.scene import Scene
 
-Tone = Literal["plain", "lead", "note", "key", "strong", "status"]
-"""How a paragraph speaks: plainly, first, aside, as a key to what stands above it, aloud, or of the status."""
+Tone = Literal["plain", "lead", "note", "key", "strong"]
+"""How a paragraph speaks: plainly, first, aside, as a key to what stands above it, or aloud."""
 Kind = Literal["findings", "plain", "abreast", "changes"]
 """What a table is of; a page lays each out in its own way on a phone."""
 
@@ -175,7 +175,6 @@ class Report:
     sections: tuple[Section, ...]
     foot: tuple[str, ...]
     mark: str
-    fields: tuple[tuple[str, str], ...] = field(default=())
 
 
 def texts_of(block: Block) -> list[str]:
