@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -20,14 +21,12 @@ MARGIN = 2.0
 """Left free along every edge, for a sheet that is fed or cut askew [mm]. Common practice."""
 LEAST = 2.0
 """Smallest letters of a label, 5.7 pt [mm]. Common practice."""
-LARGEST_CODE = 28.0
+LARGEST_CODE: Mapping[str, float] = {"box": 28.0, "shelf": 24.0, "tag": 24.0}
 """A code is no larger: what it takes beyond that, the words lack [mm]."""
 LEAST_MODULE = 0.33
 """A code with smaller modules is read by some cameras only [mm]. Common practice."""
 HOLE_DOWN, HOLE_ACROSS = 6.0, 4.0
 """Of a punched hole: its middle below the upper edge, and its diameter [mm]."""
-TAG_CODE = 24.0
-"""Side of the code on a tag [mm]."""
 _GAP = 0.8
 """Between words and a code, whose own quiet zone is wider [mm]."""
 _ASCENT, _DESCENT, _LEADING = 0.8, 0.25, 1.3
@@ -40,12 +39,22 @@ _MOST_LINES = 3
 """Lines a reason or a step may take on a tag [-]."""
 _LONGEST_NAME = 60
 """Characters of a title in a message [-]."""
+_UNSEEN = frozenset({"Cf", "Mn", "Me"})
+"""Signs without a place of their own: joiners, directions, variation selectors, and marks no letter is written with."""
 
 
 def named(history: History) -> str:
     """A car's title on one line, short enough for a message."""
     title = " ".join(history.title.split())
     return title if len(title) <= _LONGEST_NAME else f"{title[: _LONGEST_NAME - 3]}..."
+
+
+def plain(text: str) -> str:
+    """A text as a label shows it: letters with their own accents; marks and joiners beyond those are left out.
+
+    Accents beyond one letter's own would reach into the line above, and what joins signs is in few fonts.
+    """
+    return "".join(sign for sign in unicodedata.normalize("NFC", text) if unicodedata.category(sign) not in _UNSEEN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +117,7 @@ class _Column:
         leading: float = _LEADING,
     ) -> bool:
         """One line, cut to the width; whether there was room for it."""
-        shown = self.letters.cut(text, self.width - indent, size, bold=bold)
+        shown = self.letters.cut(plain(text), self.width - indent, size, bold=bold)
         if not shown:
             return True
         if self.rows(size) < 1:
@@ -120,7 +129,7 @@ class _Column:
     def wrapped(self, text: str, size: float) -> list[str]:
         """An item of a list in lines behind its number; what takes too many is cut at the end."""
         room = self.width - _INDENT * size
-        lines = self.letters.wrap(self.letters.shown(text), room, size)
+        lines = self.letters.wrap(self.letters.shown(plain(text)), room, size)
         if len(lines) <= _MOST_LINES:
             return lines
         kept = lines[: _MOST_LINES - 1]
@@ -167,7 +176,7 @@ def box_label(inspection: Inspection, *, width: float, height: float, letters: L
     """
     history, verdict = inspection.history, inspection.verdict
     link = link_of(history, shop)
-    code = min(height - 2 * MARGIN, LARGEST_CODE) if link else 0.0
+    code = min(height - 2 * MARGIN, LARGEST_CODE["box"]) if link else 0.0
     room = width - 2 * MARGIN - (code + _GAP if link else 0.0)
     lines = _box_lines(inspection, letters, room, height - 2 * MARGIN)
     tall = _height(lines)
@@ -219,9 +228,9 @@ def shelf_label(inspection: Inspection, *, width: float, height: float, letters:
     """
     history = inspection.history
     link = link_of(history, shop)
-    code = min(height - 2 * MARGIN, LARGEST_CODE) if link else 0.0
+    code = min(height - 2 * MARGIN, LARGEST_CODE["shelf"]) if link else 0.0
     room = width - 2 * MARGIN - (code + _GAP if link else 0.0)
-    title, number = _title(history), history.prototype.get("number", "").strip()
+    title, number = _title(history), plain(history.prototype.get("number", "")).strip()
     place = f"shelf label of {named(history)}"
     big = letters.fit(number or title, width=room, lines=1, largest=height / 3, smallest=LEAST, place=place, bold=True)
     small = max(LEAST, min(height / 9, 4.0))
@@ -249,7 +258,8 @@ def bench_tag(inspection: Inspection, *, width: float, height: float, letters: L
     title, room = _title(history), width - 2 * MARGIN
     status = _status(inspection, first=True)
     top = HOLE_DOWN + HOLE_ACROSS / 2 + 1.0
-    code_top = height - MARGIN - TAG_CODE
+    code = LARGEST_CODE["tag"] if link else 0.0
+    code_top = height - MARGIN - LARGEST_CODE["tag"]
     body = 2.7
     column = _Column(letters, MARGIN, top, room, code_top)
     column.put(status, 5.6, bold=True, what="status")
@@ -261,14 +271,14 @@ def bench_tag(inspection: Inspection, *, width: float, height: float, letters: L
     column.listed("Why", verdict.status_reasons, body, numbered=False, what="why")
     when = _date(history)
     column.y += 0.5 * body
-    column.width = room - (TAG_CODE + _GAP if link else 0.0)
+    column.width = room - (code + _GAP if link else 0.0)
     column.bottom = height - MARGIN - (_LEADING * body if when else 0.0)
     steps, numbered = _next(inspection)
     column.listed("Next", steps, body, numbered=numbered, what="next")
     items = [*_hole(width / 2), *column.items]
     if when:
         items.append(Text(MARGIN, height - MARGIN - _DESCENT * body, when, body, ink="soft", what="date"))
-    items += _code(link, TAG_CODE, width - MARGIN - TAG_CODE, code_top, history)
+    items += _code(link, code, width - MARGIN - code, code_top, history)
     said = [status, title, *verdict.status_reasons, *(f"Next: {each}" for each in steps), when, _code_words(link)]
     return _scene("tag", width, height, items, said, letters)
 
@@ -282,7 +292,7 @@ def _scene(
 
 
 def _title(history: History) -> str:
-    return history.reported.short or history.title
+    return plain(history.reported.short or history.title)
 
 
 def _status(inspection: Inspection, *, first: bool = False) -> str:
@@ -301,7 +311,7 @@ def _facts(history: History) -> str:
 
 def _owned(prototype: Mapping[str, str], letters: Lettering | None = None, room: float = 0.0, size: float = 0.0) -> str:
     """Owner and number; where they do not fit, the owner is cut and the number stays whole."""
-    owner, number = prototype.get("owner", ""), prototype.get("number", "")
+    owner, number = (plain(prototype.get(key, "")) for key in ("owner", "number"))
     if letters is not None and owner and number:
         number = letters.cut(number, 0.6 * room, size)
         owner = letters.cut(owner, room - letters.width(f" {number}", size), size)
@@ -324,8 +334,8 @@ def _next(inspection: Inspection) -> tuple[list[str], bool]:
 
 def _date(history: History) -> str:
     """The last date of the history, else that of the report."""
-    dated = [each.when[:10] for each in history.log if each.when]
-    return dated[-1] if dated else history.reported.issued
+    dated = [each.when for each in history.log if each.when]
+    return (dated[-1] if dated else history.reported.issued)[:10]
 
 
 def _hole(x: float) -> list[Shape]:
