@@ -238,7 +238,7 @@ def _dimension(each: Compared, fidelity: Fidelity, history: History, stage: int,
     )  # fmt: skip
     facts = {
         "clause": f"fidelity/classes/{fidelity.tolerance.id}/{history.scale.name}/{each.full.name}",
-        "title": f"{each.full.name} against the prototype",
+        "title": f"{each.full.name.replace('.', ' ')} against the prototype",
         "characteristic": f"dimension.{each.full.name}",
         "at": "",
         "stage": stage,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -11,15 +10,10 @@ from importlib.resources import files
 from pathlib import Path
 
 from carwright.errors import CarwrightError
+from carwright.publish.signs import JOINERS, REPLACEMENT, clusters, has_no_width, one_line, parted, words_of_line
 from carwright.publish.theme import Theme
 
-REPLACEMENT = "▯"
-"""What stands for a sign no font has; a report says which signs those are."""
 _SEMIBOLD = 600
-_JOINERS = frozenset({0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, *range(0xFE00, 0xFE10)})
-"""Signs without a width of their own, whatever the font: joiners and variation selectors."""
-LONG_WORD = 28
-"""Characters of a word from which it may be broken anywhere: no unit, number or word of the trade is longer."""
 
 
 class TextFitError(CarwrightError):
@@ -33,8 +27,12 @@ class TextFitError(CarwrightError):
 
     def __init__(self, place: str, text: str, room: str) -> None:
         self.place, self.text = place, text
-        shown = text if len(text) <= 60 else f"{text[:57]}..."  # noqa: PLR2004 - enough to know it by
-        super().__init__(f"{place}: {shown!r} does not fit {room}; write it shorter")
+        super().__init__(f"{_known_by(place)}: {_known_by(text)!r} does not fit {room}; write it shorter")
+
+
+def _known_by(text: str) -> str:
+    """As much of a text as it is known by."""
+    return text if len(text) <= 60 else f"{text[:57]}..."  # noqa: PLR2004 - a line of an error, no page of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +63,7 @@ def _read(path: str) -> Face:
     from fontTools.ttLib import TTFont, TTLibError  # noqa: PLC0415 - only where letters are measured
 
     try:
-        with TTFont(path, lazy=True) as font:
+        with Path(path).open("rb") as file, TTFont(file, lazy=True) as font:
             per_em, advances, named = font["head"].unitsPerEm, font["hmtx"], font["name"]
             widths = {sign: advances[glyph][0] / per_em for sign, glyph in font.getBestCmap().items()}
             family = named.getDebugName(16) or named.getDebugName(1) or Path(path).stem
@@ -109,32 +107,41 @@ class Lettering:
         widths = {bold: _merged(chain) for bold, chain in self._chains.items()}
         self._widths = {bold: {code: width for code, (_, width) in own.items()} for bold, own in widths.items()}
         self._families = {bold: {code: family for code, (family, _) in own.items()} for bold, own in widths.items()}
-        self._shown = frozenset(self._widths[False]) & frozenset(self._widths[True]) | _JOINERS | {10, 9}
+        self._shown = frozenset(self._widths[False]) & frozenset(self._widths[True]) | JOINERS | {10, 9}
 
     def width(self, text: str, size: float, *, bold: bool = False) -> float:
         """Width of a text in a size, in the size's unit: the sum of its signs' widths, kerning left out."""
         known = self._widths[bold]
-        return size * sum(0.0 if _joins(sign) else known.get(ord(sign), 1.0) for sign in text)
+        return size * sum(0.0 if has_no_width(sign) else known.get(ord(sign), 1.0) for sign in text)
 
     def runs(self, text: str, *, bold: bool = False) -> list[tuple[str, str]]:
         """A text in pieces of one family each: (family, piece).
 
-        A typesetter left to itself would set a whole line in the family of its first odd sign.
+        A typesetter left to itself would set a whole line in the family of its first odd sign. What no one family has
+        together, a letter and an accent say, is parted; an accent its letter's family lacks is shown as ▯.
         """
         found: list[tuple[str, str]] = []
-        for sign in text:
-            family = self._family(sign, bold=bold) or (found[-1][0] if found else self.theme.family)
+        for cluster in clusters(text):
+            family, piece = self._set(parted(cluster), bold=bold)
+            family = family or (found[-1][0] if found else self.theme.family)
             if found and found[-1][0] == family:
-                found[-1] = (family, found[-1][1] + sign)
-            else:
-                found.append((family, sign))
+                found[-1] = (family, found[-1][1] + piece)
+            elif piece:
+                found.append((family, piece))
         return found
 
-    def _family(self, sign: str, *, bold: bool) -> str:
-        """The first family that has a sign; "" for blanks and joiners, which stay with what stands before them."""
-        if _joins(sign) or sign.isspace():
-            return ""
-        return self._families[bold].get(ord(sign), "")
+    def _set(self, cluster: str, *, bold: bool) -> tuple[str, str]:
+        """The family that has all of a cluster, "" for a blank, and what is shown of it."""
+        needed = [sign for sign in cluster if ord(sign) not in JOINERS and not sign.isspace()]
+        if not needed:
+            return "", cluster
+        for face in self._chains[bold]:
+            if all(ord(sign) in face.widths for sign in needed):
+                return face.family, cluster
+        family = self._families[bold].get(ord(cluster[0]), self.theme.family)
+        own = next(face.widths for face in self._chains[bold] if face.family == family)
+        kept = [sign if ord(sign) in own or ord(sign) in JOINERS else REPLACEMENT for sign in cluster]
+        return family, "".join(kept) if REPLACEMENT in cluster or ord(REPLACEMENT) in own else cluster[0]
 
     def lacks(self, text: str) -> set[str]:
         """Signs of a text that none of the fonts has."""
@@ -149,13 +156,15 @@ class Lettering:
     def _as_shown(self, sign: str) -> str:
         if unicodedata.category(sign) == "Cc":
             return sign if sign == "\n" else " "
+        if sign == "\ufeff":
+            return ""  # a byte order mark within a text says nothing, and no font has it
         return sign if ord(sign) in self._shown else REPLACEMENT
 
     def wrap(self, text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
         """Lines no wider than ``width``; a word too long for a line is broken where the line ends."""
         lines: list[str] = []
         line = ""
-        for word in text.split():
+        for word in words_of_line(text):
             joined = f"{line} {word}" if line else word
             if self.width(joined, size, bold=bold) <= width:
                 line = joined
@@ -168,7 +177,7 @@ class Lettering:
 
     def _pieces(self, word: str, width: float, size: float, *, bold: bool) -> list[str]:
         pieces, piece = [], ""
-        for sign in word:
+        for sign in clusters(word):
             if piece and self.width(piece + sign, size, bold=bold) > width:
                 pieces.append(piece)
                 piece = ""
@@ -199,20 +208,18 @@ class Lettering:
             "title card: 'A very long ...' does not fit 2 lines of 1500 px at 40 px; write it shorter"
         """
         plain = self.shown(text)
-        words = plain.split()
-        size = largest
-        while size >= smallest:
+        words = words_of_line(plain)
+        for size in _sizes(largest, smallest):
             if all(self.width(word, size, bold=bold) <= width for word in words):
                 found = self.wrap(plain, width, size, bold=bold)
                 if len(found) <= lines:
                     return Fitted(tuple(found), size)
-            size *= 0.96
         many = f"{lines} line{'s' if lines > 1 else ''}"
         raise TextFitError(place, text, f"{many} of {width:.0f} at size {smallest:g}")
 
     def cut(self, text: str, width: float, size: float, *, bold: bool = False) -> str:
         """A text fitting one line of a chart, with … where it was cut; the whole stands in the chart's description."""
-        plain = self.shown(" ".join(text.split()))
+        plain = self.shown(one_line(text))
         if self.width(plain, size, bold=bold) <= width:
             return plain
         while plain and self.width(f"{plain.rstrip()}…", size, bold=bold) > width:
@@ -220,9 +227,13 @@ class Lettering:
         return f"{plain.rstrip()}…"
 
 
-def _joins(sign: str) -> bool:
-    """Whether a sign has no width of its own: an accent, a joiner, a variation selector."""
-    return ord(sign) in _JOINERS or bool(unicodedata.combining(sign))
+def _sizes(largest: float, smallest: float) -> Iterator[float]:
+    """Sizes to try: in steps of 4 %, the smallest last."""
+    size = largest
+    while size > smallest:
+        yield size
+        size *= 0.96
+    yield smallest
 
 
 def _merged(chain: Sequence[Face]) -> dict[int, tuple[str, float]]:
@@ -231,33 +242,6 @@ def _merged(chain: Sequence[Face]) -> dict[int, tuple[str, float]]:
     for face in reversed(chain):
         found |= {code: (face.family, width) for code, width in face.widths.items()}
     return found
-
-
-def breakable(text: str) -> str:
-    """A text whose overlong words may be broken: after a stroke, dot or hyphen first, else between any two signs.
-
-    A zero-width space stands where a line may end.
-    """
-    return " ".join(_broken(word) if len(word) > LONG_WORD else word for word in text.split(" "))
-
-
-def _broken(word: str) -> str:
-    parts = re.findall(r"[^/._\-]+[/._\-]*|[/._\-]+", word)
-    return "\u200b".join(part if len(part) <= LONG_WORD else "\u200b".join(_clusters(part)) for part in parts)
-
-
-def _clusters(word: str) -> Iterator[str]:
-    """Signs with what belongs to them: nothing is parted from its accents or joiners."""
-    held = ""
-    for sign in word:
-        code = ord(sign)
-        joined = unicodedata.combining(sign) or code in _JOINERS or (held and ord(held[-1]) == 0x200D)  # noqa: PLR2004
-        if held and not joined:
-            yield held
-            held = ""
-        held += sign
-    if held:
-        yield held
 
 
 @lru_cache(maxsize=8)

@@ -48,6 +48,7 @@ def picture_of(photo: Photo, folder: str) -> Picture:
     except Exception as error:  # noqa: BLE001 - decoders raise anything on a damaged file, and the page must go on
         return Picture(photo, "", 0, 0, f"{photo.file} cannot be shown: {_reason(error)}")
     upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+    upright.info.clear()  # comments and profiles are written again otherwise
     buffer = io.BytesIO()
     upright.save(buffer, "JPEG", quality=82, optimize=True)
     encoded = base64.b64encode(buffer.getvalue()).decode("ascii")

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from html import escape
+from html import escape as escaped
 from typing import Literal
 
 from carwright.publish.lettering import lettering_of
+from carwright.publish.signs import allowed
 from carwright.publish.theme import Medium, Theme
 
 Anchor = Literal["start", "middle", "end"]
@@ -163,6 +164,11 @@ def _placed(items: Sequence[Shape], move: Point, scale: float) -> Iterator[Shape
                 yield replace(item, x=x, y=y, width=scale * item.width, height=scale * item.height)
 
 
+def escape(text: str) -> str:
+    """A text as it may stand in SVG."""
+    return escaped(allowed(text))
+
+
 def number(value: float) -> str:
     """A number as SVG wants it: three decimals at most, no trailing zeros, never ``-0``."""
     text = f"{value:.3f}".rstrip("0").rstrip(".")
@@ -281,8 +287,8 @@ def _mixed(item: Text, theme: Theme) -> str:
     Placed one by one, since a renderer that meets a sign its font lacks may set the whole stretch in another font.
     """
     letters = lettering_of(theme)
-    runs = letters.runs(item.text, bold=item.bold)
-    if len(runs) == 1 and runs[0][0] == theme.family:
+    runs = letters.runs(letters.shown(item.text), bold=item.bold)
+    if runs == [(theme.family, item.text)]:
         return ""
     widths = [letters.width(piece, item.size, bold=item.bold) for _, piece in runs]
     x = item.x - {"start": 0.0, "middle": 0.5, "end": 1.0}[item.anchor] * sum(widths)
@@ -293,11 +299,16 @@ def _mixed(item: Text, theme: Theme) -> str:
     return "".join(pieces)
 
 
+def _factor(value: float) -> str:
+    """A factor to seven digits: what it multiplies may be large."""
+    return f"{value:.7g}"
+
+
 def _group(item: Group, named: str, inside: str, *, page: bool) -> str:
     title = f"<title>{escape(item.title)}</title>" if item.title else ""
     moved = ""
     if item.move != (0.0, 0.0) or item.scale != 1.0:
-        moved = f' transform="translate({number(item.move[0])} {number(item.move[1])}) scale({number(item.scale)})"'
+        moved = f' transform="translate({number(item.move[0])} {number(item.move[1])}) scale({_factor(item.scale)})"'
     if item.href and page:
         return f'<a{named} href="{escape(item.href)}"{moved}>{title}{inside}</a>'
     return f"<g{named}{moved}>{title}{inside}</g>"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -177,5 +178,5 @@ def _colours(own: Mapping[str, Any], base: Mapping[str, Any], medium: str, place
         found = contrast(colours[front], colours[back])
         if found < _READABLE:
             needed = f"at least {_READABLE:g} is needed to be read"
-            raise TableError(here, f"{front} on {back} has contrast {found:.1f}; {needed}")
+            raise TableError(here, f"{front} on {back} has contrast {math.floor(10 * found) / 10:.1f}; {needed}")
     return colours

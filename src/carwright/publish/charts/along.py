@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
+from carwright.publish.lettering import Lettering, lettering_of
 from carwright.publish.scene import Path, Rect, Scene, Shape, Text, line, number
+from carwright.publish.theme import load_theme
 
 WIDTH, _HEIGHT = 340.0, 168.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 8.0, 8.0, 22.0, 34.0
@@ -53,10 +56,22 @@ class Along:
         Raises
         ------
         ValueError
-            "needs as many values as places, 2 or more: got 3 places and 1 values"
+            "needs as many values as places, 2 or more: got 3 places and 1 values",
+            "needs as many half-widths as places, or none: got 2 for 4",
+            "places must rise", "the lower limit 1 lies above the upper -1"
         """
         if len(self.x) != len(self.value) or len(self.x) < 2:  # noqa: PLR2004 - a line has two ends
             msg = f"needs as many values as places, 2 or more: got {len(self.x)} places and {len(self.value)} values"
+            raise ValueError(msg)
+
+        if self.half_width and len(self.half_width) != len(self.x):
+            msg = f"needs as many half-widths as places, or none: got {len(self.half_width)} for {len(self.x)}"
+            raise ValueError(msg)
+        if any(after < before for before, after in pairwise(self.x)):
+            msg = "places must rise"
+            raise ValueError(msg)
+        if self.lower is not None and self.upper is not None and self.lower > self.upper:
+            msg = f"the lower limit {self.lower:g} lies above the upper {self.upper:g}"
             raise ValueError(msg)
 
     def fails(self) -> list[int]:
@@ -66,8 +81,9 @@ class Along:
         return [index for index, value in enumerate(self.value) if not low <= value <= high]
 
 
-def along_scene(a: Along) -> Scene:
+def along_scene(a: Along, letters: Lettering | None = None) -> Scene:
     """The chart: limits as lines with the allowed band between, the interval as a band or bars, failures marked."""
+    own = letters or lettering_of(load_theme())
     half = a.half_width or (0.0,) * len(a.x)
     sides = [side for side in (a.lower, a.upper) if side is not None]
     reach = [value + sign * h for value, h in zip(a.value, half, strict=True) for sign in (-1, 1)]
@@ -82,7 +98,9 @@ def along_scene(a: Along) -> Scene:
     def y(value: float) -> float:
         return _TOP + (_HEIGHT - _TOP - _BOTTOM) * (high - value) / (high - low)
 
-    shapes: list[Shape] = [Text(_LEFT, 13.0, a.title, 13.0, bold=True, what="name")]
+    shapes: list[Shape] = [
+        Text(_LEFT, 13.0, own.cut(a.title, WIDTH - 2 * _LEFT, 13.0, bold=True), 13.0, bold=True, what="name")
+    ]
     top = y(a.upper) if a.upper is not None else _TOP
     bottom = y(a.lower) if a.lower is not None else _HEIGHT - _BOTTOM
     if sides:

@@ -89,4 +89,5 @@ def _dots(x: float, y: float, width: float, height: float) -> list[Shape]:
 
 
 def _between(length: float, gap: float) -> list[float]:
-    return [gap * (index + 0.5) for index in range(int(length / gap))]
+    count = max(1, int(length / gap))
+    return [length * (index + 0.5) / count for index in range(count)]

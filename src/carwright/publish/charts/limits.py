@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from carwright.judge import Finding
 from carwright.publish.scene import Circle, Path, Rect, Scene, Shape, number
@@ -10,6 +11,7 @@ from carwright.publish.wording import limit_words, value_words
 from carwright.units import System
 
 WIDTH, HEIGHT = 160.0, 22.0
+Window = tuple[float, float]
 
 
 def limits_scene(finding: Finding, system: System = "us") -> Scene | None:
@@ -27,16 +29,19 @@ def limits_scene(finding: Finding, system: System = "us") -> Scene | None:
     return Scene(0.0, 0.0, WIDTH, HEIGHT, tuple(shapes), words, "bar")
 
 
-def bar_shapes(finding: Finding, x: float, y: float, width: float, height: float, weight: float) -> list[Shape]:
-    """The same within any frame; ``weight`` scales its lines. Empty where there is nothing to show."""
+def bar_shapes(
+    finding: Finding, x: float, y: float, width: float, height: float, weight: float, window: Window | None = None
+) -> list[Shape]:
+    """The same within any frame; ``weight`` scales its lines. Empty where there is nothing to show.
+
+    ``window`` is what the bar spans, so that several may stand on one scale; its own where omitted [inside unit].
+    """
     lower, upper = finding.lower, finding.upper
     if finding.value is None or finding.half_width is None or (lower is None and upper is None):
         return []
     value, half = finding.value, finding.half_width
     ends = [side for side in (lower, upper) if side is not None]
-    span = (upper - lower) if lower is not None and upper is not None else 4 * half
-    low = min(*ends, value - half) - 0.25 * span
-    high = max(*ends, value + half) + 0.25 * span
+    low, high = window or _window(finding)
     pad = 4.0 * weight
     if not math.isfinite(value + low + high) or high <= low:
         return []
@@ -60,6 +65,22 @@ def bar_shapes(finding: Finding, x: float, y: float, width: float, height: float
         Path(reach, "ink", 1.4 * weight, what="interval"),
         estimate(finding.outcome, at(value), middle, weight),
     ]
+
+
+def _window(finding: Finding) -> Window:
+    """What one bar spans: limits and interval, and a quarter of the band more on both sides."""
+    lower, upper, value, half = finding.lower, finding.upper, finding.value, finding.half_width
+    ends = [side for side in (lower, upper) if side is not None]
+    if value is None or half is None or not ends:
+        return math.inf, -math.inf
+    span = (upper - lower) if lower is not None and upper is not None else 4 * half
+    return min(*ends, value - half) - 0.25 * span, max(*ends, value + half) + 0.25 * span
+
+
+def window_of(findings: Sequence[Finding]) -> Window | None:
+    """What the bars of several findings span together; None where none has a bar."""
+    windows = [own for own in map(_window, findings) if own[0] < own[1]]
+    return (min(low for low, _ in windows), max(high for _, high in windows)) if windows else None
 
 
 def estimate(outcome: str, x: float, y: float, weight: float) -> Shape:

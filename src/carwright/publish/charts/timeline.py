@@ -71,6 +71,7 @@ def timeline_scene(window: Window, wanted: Span | None, dated: Dated, letters: L
     axis = _Axis(edges)
     height = _TOP + _ROW * (len(rows) + 1) + 22
     words = f"Time line. {'; '.join(_described(row, dated) for row in rows)}. Together: {window_words(window)}."
+    words += f" Wanted: {wanted.words()}." if wanted is not None else ""
     shapes: list[Shape] = [*_wanted(axis, wanted, height - 22), *_grid(axis, height - 22)]
     for index, stretch in enumerate(rows):
         y = _TOP + _ROW * index

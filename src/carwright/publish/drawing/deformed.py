@@ -68,7 +68,7 @@ class Deformation:
 
 
 def deformation_of(inspection: Inspection, plan: Plan | None, factor: float | None = None) -> Deformation | None:
-    """The car's last stage and what a plan makes of it; None where no coupler height tells.
+    """The car's last stage and, where that differs, what a plan makes of it; None where no coupler height tells.
 
     Parameters
     ----------
@@ -98,6 +98,8 @@ def deformation_of(inspection: Inspection, plan: Plan | None, factor: float | No
             if each.characteristic == "coupler.height" and each.value is not None and each.at in nominal
         }
         after = Line(_frame(explanation, seats, reach, straight=plan.straightens), {**couplers, **predicted})
+    if after == now:
+        after = None  # a plan that leaves frame and couplers alone has nothing to show here
     chosen = factor or _chosen(max(now.largest, after.largest if after is not None else 0.0), reach, _FILLS)
     return Deformation(now, after, faces, explanation.half_span, chosen, factor is not None)
 
@@ -214,6 +216,7 @@ def bent_elevation(
         return x, z + factor * interpolated(x, places, heights)
 
     pen = side_pen(sizes, mm, bend)
+    pen.bend = None  # trucks stand on the rail, and couplers have deviations of their own
     half = sizes.reach + 13.0 * mm
     pen.items.insert(0, rail(pen, -half + 1.5 * mm, half - 1.5 * mm))
     draw_running_gear(pen, sizes)
@@ -226,12 +229,13 @@ def bent_elevation(
         if end in nominal:
             x = sign * sizes.face(end)
             pen.centre(((x - sign * 12 * mm, nominal[end]), (x + sign * 9 * mm, nominal[end])))
-    pen.items.append(Text(0.0, 6.5 * mm, words, 3.2 * mm, "middle", "ink", bold=True, what="state"))
+    base = max(0.0, -pen.low)
+    pen.items.append(Text(0.0, base + 6.5 * mm, words, 3.2 * mm, "middle", "ink", bold=True, what="state"))
     for text, x, anchor in (("B end", -half + 1.5 * mm, "start"), ("A end", half - 1.5 * mm, "end")):
-        pen.items.append(Text(x, 4.2 * mm, text, TEXT * mm, anchor, "soft", what="end"))  # type: ignore[arg-type]
-    high = sizes.top + factor * max((z for _, z in state.frame), default=0.0) + 4.0 * mm
+        pen.items.append(Text(x, base + 4.2 * mm, text, TEXT * mm, anchor, "soft", what="end"))  # type: ignore[arg-type]
+    high = max(sizes.top, pen.high) + 4.0 * mm
     said = f"{words}: {history.title} with deviations drawn {factor:g} times larger"
-    return Scene(-half, -high, 2 * half, high + 9.0 * mm, tuple(pen.items), said, "bent", 1.0)
+    return Scene(-half, -high, 2 * half, high + base + 9.0 * mm, tuple(pen.items), said, "bent", 1.0)
 
 
 def interpolated(x: float, places: Sequence[float], heights: Sequence[float]) -> float:

@@ -54,6 +54,9 @@ def across(pen: Pen, left: float, right: float, level: float, words: str, *, sta
         _arrow(pen, x, -level, (-way if outside else way, 0.0))
     fits = len(words) * _SIGN * TEXT < room
     x = (left + right) / 2 if fits else right + (2 * _ARROW + 1) * mm
+    pen.reach_to((left, level - TEXT * mm), (right, level))
+    if not fits:
+        pen.reach_to((x + len(words) * _SIGN * TEXT * mm, level))
     pen.items.append(Text(x, -level - 0.8 * mm, words, TEXT * mm, "middle" if fits else "start", "soft", what="figure"))
 
 
@@ -83,12 +86,16 @@ def upright(pen: Pen, low: float, high: float, x: float, words: str, *, start: f
     for z, way in ((low, -1.0), (high, 1.0)):
         _arrow(pen, x, -z, (0.0, -way if outside else way))
     room = (high - low) / mm
+    pen.reach_to((x - TEXT * mm, low), (x + TEXT * mm, high))
     if len(words) * _SIGN * TEXT < room:
         pen.items.append(
             Text(x - 0.8 * mm, -(low + high) / 2, words, TEXT * mm, "middle", "soft", turn=-90.0, what="figure")
         )
     else:
-        pen.items.append(Text(x, -high - 1.6 * mm, words, TEXT * mm, "middle", "soft", what="figure"))
+        above = 1.6 + (_ARROW if outside else 0.0)
+        half = 0.5 * len(words) * _SIGN * TEXT * mm
+        pen.reach_to((x - half, high + (above + TEXT) * mm), (x + half, high))
+        pen.items.append(Text(x, -high - above * mm, words, TEXT * mm, "middle", "soft", what="figure"))
 
 
 def _arrow(pen: Pen, x: float, y: float, way: tuple[float, float]) -> None:

@@ -57,6 +57,7 @@ def elevation(history: History, findings: Sequence[Finding], numbered: Sequence[
     pen.items.insert(0, rail(pen, -half + 1.5 * mm, half - 1.5 * mm))
     draw_running_gear(pen, sizes)
     draw_couplers(pen, sizes)
+    top = max(sizes.top, pen.high)
     pins = pins_of(numbered, sizes)
     wheels = any(pin.z <= sizes.wheel / 2 for pin in pins)
     level = -(14.0 if wheels else 8.5) * mm
@@ -64,8 +65,9 @@ def elevation(history: History, findings: Sequence[Finding], numbered: Sequence[
     _heights(pen, history, sizes, findings)
     for text, x, anchor in (("B end", -half + 1.5 * mm, "start"), ("A end", half - 1.5 * mm, "end")):
         pen.items.append(Text(x, 3.4 * mm, text, TEXT * mm, anchor, "soft", what="end"))  # type: ignore[arg-type]
-    pen.items += pin_shapes(pins, sizes, mm, half)
-    roof = sizes.top + (12.0 if len(pins) > sum(pin.z <= sizes.wheel / 2 for pin in pins) else 4.0) * mm
+    pen.items += pin_shapes(pins, sizes, mm, half, top)
+    roof = top + (12.0 if len(pins) > sum(pin.z <= sizes.wheel / 2 for pin in pins) else 4.0) * mm
+    bottom = min(bottom, -11.0 * mm) if wheels else bottom
     words = _described(history, numbered)
     return Scene(-half, -roof, 2 * half, roof - bottom, tuple(pen.items), words, "elevation", 1.0, links=True)
 

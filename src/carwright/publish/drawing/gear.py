@@ -40,9 +40,9 @@ def draw_running_gear(pen: Pen, s: Sizes) -> None:
     for x in s.axles:
         pen.disc(x, r, r, what="wheel")
         pen.disc(x, r, 0.78 * r, what="web", width=0.14)
-    per = len(s.axles) // 2 if s.trucks else 0
-    for index, centre in enumerate(s.trucks):
-        _truck(pen, s, centre, s.axles[index * per : (index + 1) * per])
+    own = len(s.axles) - len(s.axles) // 2
+    for centre, axles in zip(s.trucks, (s.axles[:own], s.axles[own:]), strict=False):
+        _truck(pen, s, centre, axles)
     if not s.trucks:
         for x in s.axles:
             _axle_guard(pen, s, x)
@@ -52,7 +52,7 @@ def _truck(pen: Pen, s: Sizes, pivot: float, axles: tuple[float, ...]) -> None:
     """A side frame over its axle boxes: a window for the bolster and its springs between each two of them."""
     r, left, right = s.wheel / 2, min(axles), max(axles)
     middle = (left + right) / 2
-    if len(axles) == 2:  # noqa: PLR2004 - two axles
+    if len(axles) <= 2:  # noqa: PLR2004 - two axles, or a lone one
         top, low = 1.66 * r, 0.52 * r
         half = 0.34 * (right - left)
         rise = ((left - 0.5 * r, 0.8 * r), (left - 0.5 * r, 1.3 * r), (left + 0.5 * r, 1.36 * r))

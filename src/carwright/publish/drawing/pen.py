@@ -44,6 +44,8 @@ class Pen:
         What points are given in [mm].
     dash : tuple of float
         Dash and gap of a faint outline [mm of paper].
+    left, right, low, high : float
+        How far what was drawn reaches [mm].
     """
 
     mm: float
@@ -52,6 +54,10 @@ class Pen:
     faint: bool = False
     unit: float = 1.0
     dash: tuple[float, float] = DASH
+    left: float = math.inf
+    right: float = -math.inf
+    low: float = math.inf
+    high: float = -math.inf
     items: list[Shape] = field(default_factory=list)
 
     @contextmanager
@@ -86,6 +92,7 @@ class Pen:
     ) -> None:
         """A round part; it stays round and goes where its middle goes."""
         x, z = self._at(x, z)
+        self.reach_to((x - r * self.unit, z - r * self.unit), (x + r * self.unit, z + r * self.unit))
         self.items.append(Circle(x, -z, r * self.unit, "ink", width * self.mm, fill, what))
 
     def centre(self, *lines: Sequence[Point]) -> None:
@@ -94,6 +101,12 @@ class Pen:
         d = "".join(line([(x, -z) for x, z in points]) for points in lines)
         self.items.append(Path(d, "soft", DETAIL * self.mm, "none", dash, "centre"))
 
+    def reach_to(self, *points: Point) -> None:
+        """Note that something reaches these points, given in millimetres."""
+        for x, z in points:
+            self.left, self.right = min(self.left, x), max(self.right, x)
+            self.low, self.high = min(self.low, z), max(self.high, z)
+
     def _at(self, x: float, z: float) -> Point:
         x, z = x * self.unit, z * self.unit
         return self.bend(x, z) if self.bend is not None else (x, z)
@@ -101,9 +114,11 @@ class Pen:
     def _line(self, points: Sequence[Point], *, closed: bool) -> str:
         placed = [(x * self.unit, z * self.unit) for x, z in points]
         if self.bend is None:
+            self.reach_to(*placed)
             return line([(x, -z) for x, z in placed], closed=closed)
         whole = [*placed, placed[0]] if closed else placed
         bent = [self.bend(x, z) for x, z in _fine(whole, 2 * self.reach / _PIECES)]
+        self.reach_to(*bent)
         return line([(x, -z) for x, z in (bent[:-1] if closed else bent)], closed=closed)
 
 

@@ -52,7 +52,7 @@ def _spot(finding: Finding, sizes: Sizes, number: int) -> tuple[float, float]:
     return sizes.half_length * (0.12 * ((number * 3) % 5 - 2)), middle
 
 
-def pin_shapes(pins: Sequence[Pin], sizes: Sizes, mm: float, limit: float) -> list[Shape]:
+def pin_shapes(pins: Sequence[Pin], sizes: Sizes, mm: float, limit: float, top: float | None = None) -> list[Shape]:
     """Pins in rows: wheels and track under the rail, everything else above the roof, spread so none overlap.
 
     Parameters
@@ -65,11 +65,13 @@ def pin_shapes(pins: Sequence[Pin], sizes: Sizes, mm: float, limit: float) -> li
         Model millimetres on one of paper.
     limit : float
         Half of the room across [mm].
+    top : float, optional
+        What the upper row stands clear of; the body's top where omitted [mm].
     """
     shapes: list[Shape] = []
     low = [pin for pin in pins if pin.z <= sizes.wheel / 2]
     high = [pin for pin in pins if pin.z > sizes.wheel / 2]
-    for group, level in ((high, sizes.top + 7.5 * mm), (low, -6.2 * mm)):
+    for group, level in ((high, (sizes.top if top is None else top) + 7.5 * mm), (low, -6.2 * mm)):
         places = _spread(group, APART * mm, limit - 0.2 * mm)
         for pin, x in zip(sorted(group, key=lambda pin: (pin.x, pin.number)), places, strict=True):
             shapes.append(Path(line([(pin.x, -pin.z), (x, -level)]), "accent", DETAIL * 1.3 * mm, "none", (), "leader"))

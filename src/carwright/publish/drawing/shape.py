@@ -129,13 +129,16 @@ def sizes_of(history: History, findings: Sequence[Finding]) -> Sizes:
         axles = (base / 2, -base / 2)
     else:
         a = size("truck_centers", length * 0.72) / 2
-        per = max(_TWO, (history.axles or 4) // _TWO)
-        w = size("truck_wheelbase", (_USUAL["truck_wheelbase"] if per == _TWO else _SIX_WHEEL) * inch)
-        offsets = [w / 2 - w * index / (per - 1) for index in range(per)]
+        count = history.axles or 4
+        counts = (count - count // _TWO, count // _TWO)  # an odd axle is the A truck's
+        w = size("truck_wheelbase", (_USUAL["truck_wheelbase"] if counts[0] == _TWO else _SIX_WHEEL) * inch)
         trucks = (a, -a)
         shift = geometry.get("pivot_offset", 0.0)
-        axles = tuple(centre - (shift if centre > 0 else -shift) + offset for centre in trucks for offset in offsets)
-    face = over / 2 if over else size("coupler_face", length / 2 + 18 * inch)
+        middles = (a - shift, -a + shift)
+        axles = tuple(x for middle, own in zip(middles, counts, strict=True) for x in _placed(middle, w, own))
+    both = {"coupler_face_A", "coupler_face_B"} <= set(geometry)
+    usual_face = length / 2 + 18 * inch
+    face = over / 2 if over else usual_face if both else size("coupler_face", usual_face)
     faces = (geometry.get("coupler_face_A", face), geometry.get("coupler_face_B", face))
     pivot = geometry.get("coupler_pivot", length / 2 - 12 * inch)
     pivots = (geometry.get("coupler_pivot_A", pivot), geometry.get("coupler_pivot_B", pivot))
@@ -148,7 +151,7 @@ def sizes_of(history: History, findings: Sequence[Finding]) -> Sizes:
     heights = (read.get("A", usual), read.get("B", usual))
     top = size("body_height", kind.top * inch)
     floor = geometry.get("floor_clearance", kind.floor * inch) if kind.floor < _LOW_FLOOR else kind.floor * inch
-    width = geometry.get("body_width", kind.width * inch)
+    width = size("body_width", kind.width * inch)
     return Sizes(
         kind=kind,
         half_length=length / 2,
@@ -168,6 +171,13 @@ def sizes_of(history: History, findings: Sequence[Finding]) -> Sizes:
     )
 
 
+def _placed(middle: float, base: float, count: int) -> list[float]:
+    """Axles of one truck, the A end's first; a lone axle stands in its middle."""
+    if count == 1:
+        return [middle]
+    return [middle + base / 2 - base * index / (count - 1) for index in range(count)]
+
+
 def assumed_of(history: History, findings: Sequence[Finding]) -> list[str]:
     """What a side elevation had to assume, in words."""
-    return [name.replace("_", " ") for name in sizes_of(history, findings).assumed]
+    return [name.replace("_", " ") for name in sizes_of(history, findings).assumed if name != "body_width"]

@@ -34,15 +34,16 @@ def sheet_of_views(history: History, findings: Sequence[Finding]) -> Scene:
     mm = (2 * sizes.reach + 2 * sizes.half_width) / (PAPER - _BETWEEN - 3 * _SIDE)
     side, end, plan = _side(sizes, mm), _end(sizes, mm), _plan(sizes, mm)
     _dimension(side, end, plan, history, sizes, mm)
-    right = sizes.reach + _BETWEEN * mm + sizes.half_width + 3 * mm
-    up = sizes.top + (_BETWEEN + 3.0) * mm + sizes.half_width
+    right = max(sizes.reach, side.right) + _BETWEEN * mm + max(sizes.half_width, -end.left) + 3 * mm
+    up = max(sizes.top, side.high, end.high) + (_BETWEEN + 3.0) * mm + sizes.half_width
     items: tuple[Shape, ...] = (
         Group(tuple(side.items), what="view side"),
         Group(tuple(end.items), what="view end-view", move=(right, 0.0)),
         Group(tuple(plan.items), what="view plan", move=(0.0, -up)),
     )
-    left, top = -sizes.reach - _SIDE * mm, -up - sizes.half_width - 9.0 * mm
-    width = 2 * sizes.reach + 2 * sizes.half_width + (_BETWEEN + 2 * _SIDE + 6.0) * mm
+    left = min(-sizes.reach - _SIDE * mm, side.left - 2 * mm, plan.left - 2 * mm)
+    top = -up - max(sizes.half_width + 9.0 * mm, plan.high + 4.0 * mm)
+    width = right + max(sizes.half_width + (_SIDE + 3.0) * mm, end.right + 4.0 * mm) - left
     names = "Side, A end on the right; end, seen from A; plan, from above"
     return Scene(left, top, width, 16.0 * mm - top, items, f"Three views of {history.title}. {names}.", "views", 1.0)
 
@@ -60,7 +61,7 @@ def _side(sizes: Sizes, mm: float) -> Pen:
 
 def _end(s: Sizes, mm: float) -> Pen:
     """Seen from the A end."""
-    pen = Pen(mm, s.half_width, faint=bool({"body_height"} & set(s.assumed)))
+    pen = Pen(mm, s.half_width, faint=bool({"body_height", "body_width"} & set(s.assumed)))
     pen.items.append(rail(pen, -s.half_width - 4 * mm, s.half_width + 4 * mm))
     _wheelset(pen, s)
     with pen.measured_in(s.inch):

@@ -134,14 +134,14 @@ def verdict(inspection: Inspection, letters: Lettering) -> Section:
             Item(f"{each.title}: {each.points:g} of {found.out_of:g} points") for each in found.if_only[:_IF_ONLY]
         )
         blocks.append(Piece("If only this had been right", (Items(lines),)))
-    flips = flip_lines(inspection) if found.deductions else []
+    flips = sorted(flip_lines(inspection), key=lambda flip: flip.nearness) if found.deductions else []
     if flips:
         strips = tuple(
             Item(f"{flip.words}: {flip.effect}", strip=min(flip.nearness / (1 + flip.nearness), 1.0)) for flip in flips
         )
         key = (
-            "Nearest first; the shorter the strip, the smaller the change that would do it. Priors are what is "
-            "believed of the maker's parts before any reading."
+            "Nearest first; the shorter the strip, the smaller the change that would do it. Priors are what is believed "
+            "of the maker's parts before any reading."
         )
         blocks.append(Piece("What would change the verdict", (Items(strips, "strips"), Paragraph(key, "key"))))
     blocks += [Paragraph(line) for line in found.waived]

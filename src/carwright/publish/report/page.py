@@ -13,6 +13,7 @@ from carwright.inspection import Inspection
 from carwright.publish.report.assemble import report_of
 from carwright.publish.report.content import Report
 from carwright.publish.scene import inline_svg
+from carwright.publish.signs import allowed
 from carwright.publish.theme import INKS, Medium, Theme, load_theme
 from carwright.tables import Tables
 
@@ -49,7 +50,7 @@ def page_html(report: Report, theme: Theme | None = None) -> str:
         "line": chosen.line,
         "faces": _faces() if chosen.family == _SHIPPED else "",
     }
-    return _environment().get_template("page.html").render(report=report, look=look)
+    return allowed(_environment().get_template("page.html").render(report=report, look=look))
 
 
 _SHIPPED = "Source Sans 3"

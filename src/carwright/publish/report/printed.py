@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Literal
 
 from carwright.inspection import Inspection
-from carwright.publish.lettering import Lettering, breakable, lettering_of
+from carwright.publish.lettering import Lettering, lettering_of
 from carwright.publish.photos import Picture
 from carwright.publish.report.assemble import report_of
 from carwright.publish.report.content import (
@@ -23,6 +23,7 @@ from carwright.publish.report.content import (
     Table,
 )
 from carwright.publish.scene import Raster, Scene, standalone_svg
+from carwright.publish.signs import breakable
 from carwright.publish.theme import INKS, Theme, load_theme
 from carwright.publish.typeset import pdf
 from carwright.tables import Tables

@@ -9,7 +9,7 @@ from dataclasses import replace
 from carwright.inspection import Inspection
 from carwright.judge import Finding
 from carwright.publish.changes import Change, changes_of, fate_words
-from carwright.publish.charts.limits import bar_shapes
+from carwright.publish.charts.limits import bar_shapes, window_of
 from carwright.publish.drawing.deformed import before_after, deformation_of
 from carwright.publish.drawing.elevation import elevation
 from carwright.publish.lettering import Lettering
@@ -60,8 +60,9 @@ def cards_of(inspection: Inspection, letters: Lettering) -> list[Card]:
         *_points(inspection, letters),
         _verdict(inspection, letters),
     ]
+    digits = max(2, len(str(len(makers))))
     return [
-        Card(f"{number:02d}-{name}", about, scene, entries)
+        Card(f"{number:0{digits}d}-{name}", about, scene, entries)
         for number, (name, about, scene, entries) in enumerate(makers, 1)
     ]
 
@@ -172,6 +173,7 @@ def _change(change: Change, inspection: Inspection, letters: Lettering) -> _Made
     place = f"before and after card of {change.finding.subject}"
     name = letters.fit(change.finding.subject, width=room, lines=1, largest=50, smallest=34, place=place, bold=True)
     shapes.append(label(x, top + 66, name.lines[0], name.size, bold=True))
+    window = window_of([each for each in (change.before, change.after) if each is not None])
     for index, (when, finding) in enumerate((("as received", change.before), ("now", change.after))):
         y = top + 130 + 80 * index
         shapes.append(label(x, y, when, 38.0, ink="soft"))
@@ -180,7 +182,7 @@ def _change(change: Change, inspection: Inspection, letters: Lettering) -> _Made
             continue
         told = f"{MARKS[finding.outcome]} {value_words(finding, system) or finding.outcome}"
         shapes.append(label(x + 240, y, letters.cut(told, 560.0, 44.0), 44.0))
-        shapes += bar_shapes(finding, x + 830, y - 46, room - 830, 64.0, 3.0)
+        shapes += bar_shapes(finding, x + 830, y - 46, room - 830, 64.0, 3.0, window)
     fate = letters.cut(fate_words(change, system), room, 38.0)
     shapes.append(label(x, top + 302, fate, 38.0, bold=True))
     entries = change.after.entries if change.after is not None else ()
