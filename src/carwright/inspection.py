@@ -79,6 +79,8 @@ class Inspection:
         What the car portrays and when, None where the sheet says nothing of it.
     fidelity : Fidelity or None
         Dimensions against the full-size car at the stage shown, None where none is known.
+    shown_status : str
+        Status at the stage shown; the verdict's is that of the last stage.
     """
 
     history: History
@@ -97,6 +99,7 @@ class Inspection:
     tables: Tables = field(default_factory=shipped, repr=False)
     portrayal: Portrayal | None = None
     fidelity: Fidelity | None = None
+    shown_status: str = ""
 
     @property
     def explanation(self) -> Explanation:
@@ -292,22 +295,28 @@ def inspect(
     charges = {
         each: charged(history, words, findings, each, explanations[each], chosen) for each, findings in found.items()
     }
-    verdict = verdict_of(
-        charges[0],
-        charges[last],
-        found[0],
-        found[last],
-        history.rulings,
-        chosen,
-        last_stage=last,
-        stage_of_entry={
-            **{reading.entry: reading.stage for reading in history.readings},
-            **{check.entry: check.stage for check in history.gauges},
-            **{look.entry: look.stage for look in history.looks},
-            **{piece.entry: piece.stage for piece in history.evidence},
-        },
-        system=history.system,
-    )
+    stage_of_entry = {
+        **{reading.entry: reading.stage for reading in history.readings},
+        **{check.entry: check.stage for check in history.gauges},
+        **{look.entry: look.stage for look in history.looks},
+        **{piece.entry: piece.stage for piece in history.evidence},
+    }
+
+    def verdict_at(at: int) -> Verdict:
+        return verdict_of(
+            charges[0],
+            charges[at],
+            found[0],
+            found[at],
+            history.rulings,
+            chosen,
+            last_stage=at,
+            stage_of_entry=stage_of_entry,
+            system=history.system,
+        )
+
+    verdict = verdict_at(last)
+    shown = verdict if number == last else verdict_at(number)
     older = judge_stage(rules.older, values[number], history, words, chosen.thresholds)
     ranked = next_readings(
         [each for each in found[number] if each.grade or each.characteristic in words.characteristics],
@@ -341,6 +350,7 @@ def inspect(
         older=tuple(sorted(older, key=_shown_order)),
         next_readings=tuple(ranked),
         verdict=verdict,
+        shown_status=shown.status,
         unjudged=tuple(unjudged),
         conditions=tuple(conditions),
         rules=rules,

@@ -50,6 +50,9 @@ def command(
     read = read_sheet(sheet)
     after = inspect(read, stage=stage)
     before = inspect(read_sheet(older)) if older is not None else inspect(read, stage=since or "received")
+    if older is None and before.stage >= after.stage:
+        message = f"stage {before.stage} is not before stage {after.stage}: nothing can have changed since"
+        raise click.UsageError(message)
     report = reinspection_of(before, after, version=__version__)
     for path in write_all(folder, report_files(report, f"{sheet.stem}-changes", formats, look, paper)):
         click.echo(path)

@@ -27,6 +27,9 @@ def command(
     sheets: tuple[Path, ...], folder: Path, formats: tuple[str, ...], name: str, paper: Paper, theme: Path | None
 ) -> None:
     """Lay two to six SHEETS side by side: drawings to one scale, verdicts, every measurement beside its like."""
+    if Path(name).name != name or name in {"", ".", ".."}:
+        message = f"--name is the name of a file, without folders: got {name!r}"
+        raise click.UsageError(message)
     from carwright.publish.compare import comparison_of  # noqa: PLC0415 - what publishes is loaded only here
     from carwright.publish.report.files import report_files  # noqa: PLC0415
     from carwright.publish.theme import load_theme  # noqa: PLC0415

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
@@ -10,7 +11,7 @@ from typing import Any, TypeVar
 import click
 
 from carwright import Sheet, write_sheet
-from carwright.cli.files import write_bytes_whole
+from carwright.cli.files import WriteError, write_bytes_whole
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -54,7 +55,36 @@ def digest_of(sheet: Sheet) -> str:
     return hashlib.sha256(write_sheet(sheet).encode()).hexdigest()[:12]
 
 
+_CARD = re.compile(r"\d{2,4}-[a-z0-9-]+\.(svg|png)")
+"""Names of cards, of which those of an earlier run must not stay among the new."""
+
+
 def write_all(folder: Path, files: Iterable[tuple[str, bytes]]) -> list[Path]:
-    """Write files once every one of them has been made: what cannot be made leaves nothing half done."""
-    made = list(files)
-    return [write_bytes_whole(folder / name, data) for name, data in made]
+    """Write files once every one of them has been made, all or none.
+
+    Raises
+    ------
+    WriteError
+        Where a file cannot be put in its place; those already put there are taken away, older ones put back.
+    """
+    made = [(folder / name, data) for name, data in files]
+    for path, _ in made:
+        if path.is_dir():
+            raise WriteError(path, "cannot be written: a folder of that name is there")
+    older = {path: path.read_bytes() for path, _ in made if path.is_file()}
+    done: list[Path] = []
+    try:
+        for path, data in made:
+            done.append(write_bytes_whole(path, data))
+    except WriteError:
+        for path in done:
+            if path in older:
+                path.write_bytes(older[path])
+            else:
+                path.unlink()
+        raise
+    for place in {path.parent for path in done if path.parent.name.endswith("-overlays")}:
+        for path in set(place.iterdir()) - set(done):
+            if _CARD.fullmatch(path.name):
+                path.unlink()
+    return done

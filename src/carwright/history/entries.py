@@ -53,12 +53,13 @@ _LONGEST_VIDEO = 24 * 3600.0
 
 def _seconds(value: Any) -> float:
     """Seconds, or a time as players show it: 12:34 or 1:02:03."""
+    seconds = value
     if isinstance(value, str) and (found := _CLOCK.fullmatch(value.strip())):
-        value = 3600.0 * int(found[1] or 0) + 60.0 * int(found[2]) + float(found[3])
-    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value <= _LONGEST_VIDEO:
+        seconds = 3600.0 * int(found[1] or 0) + 60.0 * int(found[2]) + float(found[3])
+    if isinstance(seconds, bool) or not isinstance(seconds, int | float) or not 0 <= seconds <= _LONGEST_VIDEO:
         msg = f"expected a time in the recording such as 754, 754.5 or '12:34', got {value!r}"
         raise ValueError(msg)
-    return float(value)
+    return float(seconds)
 
 
 Moment = Annotated[str, BeforeValidator(_moment)]

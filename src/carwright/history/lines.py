@@ -51,9 +51,9 @@ class Lines:
                     quoted = mark
 
     def of(self, table: str, number: int = 0, key: str = "") -> int:
-        """Line of a key, else of its table, else 0."""
+        """Line of a key, else of its table, else of what stands where that table should, else 0."""
         where = (table, number)
-        return self._keys.get((where, key)) or self._tables.get(where, 0)
+        return self._keys.get((where, key)) or self._tables.get(where) or self._keys.get((("", 0), table), 0)
 
     @property
     def tables(self) -> Mapping[Where, int]:

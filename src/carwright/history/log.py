@@ -70,7 +70,7 @@ def read_log(entries: Sequence[tuple[int, Entry]]) -> tuple[Happening, ...]:
                 number + 1,
                 stage,
                 entry.kind,
-                _said(entry, "what", "remedy", "source", "of", "file", "defect", "where"),
+                _said(entry, "what", "remedy", "source", "of", "file", "defect", "where", "reason"),
                 _said(entry, "at"),
                 _said(entry, "name", "shows"),
                 entry.when or "",

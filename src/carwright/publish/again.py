@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from carwright.errors import CarwrightError
 from carwright.inspection import Inspection
 from carwright.judge import Finding
-from carwright.publish.changes import Change, changes_of
+from carwright.publish.changes import Change, changes_of, of_same_entries
 from carwright.publish.drawing.elevation import elevation
 from carwright.publish.report.content import Block, Figure, Front, Item, Items, Paragraph, Report, Section
 from carwright.publish.report.tables import change_table
 from carwright.publish.wording import upper_first
 
-_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("Went wrong", ("went wrong", "undone")),
-    ("Came right", ("came right", "decided")),
-    ("Still fails", ("still fails",)),
-    ("Moved, and judged as before", ("moved",)),
-    ("Judged at one time only", ("new", "gone")),
+_GROUPS: tuple[tuple[str, Callable[[Change], bool]], ...] = (
+    ("Went wrong", lambda each: each.fate == "went wrong"),
+    ("Fails, and was not decided before", lambda each: each.fate == "decided" and each.finding.outcome == "fails"),
+    ("Came right", lambda each: each.fate in {"came right", "decided"} and each.finding.outcome == "conforms"),
+    ("Still fails", lambda each: each.fate == "still fails"),
+    ("Moved, and judged as before", lambda each: each.fate == "moved"),
+    ("No longer decided", lambda each: each.fate == "undone"),
+    ("Judged at one time only", lambda each: each.fate in {"new", "gone"}),
 )
+"""What became of requirements, in the order a reader wants it."""
 
 
 class OtherCarError(CarwrightError):
@@ -50,17 +53,19 @@ def reinspection_of(
         "'Boxcar' and 'Boxcar' are not one car: their ids differ"
     """
     _same_car(before, after)
-    told = [each for each in changes_of(before.findings, after.findings) if _counts(each, before, after)]
-    history = after.history
+    history, one_sheet = after.history, before.history is after.history
+    same = of_same_entries if one_sheet else _same_readings(before, after)
+    told = [each for each in changes_of(before.findings, after.findings, same) if _counts(each, before, after)]
     sections: list[Section] = []
-    for title, fates in _GROUPS:
-        rows = [each for each in told if each.fate in fates]
+    for title, belongs in _GROUPS:
+        rows = [each for each in told if belongs(each)]
         if rows:
             caption = f"{len(rows)} {'requirement' if len(rows) == 1 else 'requirements'}"
             table = change_table(caption, rows, history.system, (upper_first(then), upper_first(now)))
             sections.append(Section(title, (table,)))
     sections.append(Section("As before", tuple(_as_before(told))))
-    works = [work for work in history.works if work.stage > before.stage or before.history is not history]
+    first = before.stage if one_sheet else -1
+    works = [work for work in history.works if first < work.stage <= after.stage]
     if works:
         items = tuple(
             Item(f"{history.stages[w.stage].title.removeprefix('after ')}{', ' + w.when if w.when else ''}")
@@ -74,8 +79,8 @@ def reinspection_of(
         title=history.title,
         facts=f"{then}: {before.history.stages[before.stage].title}; {now}: {history.stages[after.stage].title}",
         verdict=(
-            ("Status then", before.verdict.status, ""),
-            ("Status now", after.verdict.status, ""),
+            ("Status then", before.shown_status, ""),
+            ("Status now", after.shown_status, ""),
             ("Fails now", str(failing), f"of {len(told)} requirements that count"),
         ),
         summary=tuple(_summary(told, before, after)),
@@ -93,6 +98,28 @@ def _same_car(before: Inspection, after: Inspection) -> None:
         raise OtherCarError(one.title, other.title, f"one is in {one.scale.name}, the other in {other.scale.name}")
     if not (one.id and other.id) and one.title != other.title:
         raise OtherCarError(one.title, other.title, "their titles differ, and no id under [car] says that they are one")
+
+
+def _same_readings(before: Inspection, after: Inspection) -> Callable[[Finding, Finding], bool]:
+    """Whether findings of two sheets rest on readings copied from one to the other: by what was written, and when."""
+
+    def read(inspection: Inspection, finding: Finding) -> list[tuple[object, ...]]:
+        history = inspection.history
+        when = {each.entry: each.when for each in history.log}
+        return sorted(
+            (
+                each.what,
+                each.at,
+                each.place,
+                each.figures.name,
+                when.get(each.entry, ""),
+                [v.value for v in each.values],
+            )
+            for each in history.readings
+            if each.entry in finding.entries
+        )
+
+    return lambda one, other: read(before, one) == read(after, other)
 
 
 def _counts(change: Change, before: Inspection, after: Inspection) -> bool:

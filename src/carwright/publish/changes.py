@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,7 +11,9 @@ from carwright.judge import Finding
 from carwright.units import System, say
 
 Fate = Literal["came right", "went wrong", "still fails", "decided", "undone", "moved", "as before", "new", "gone"]
-"""What became of a finding. ``decided``: it was undecided or unmeasured, and is not now; ``undone`` the other way."""
+"""What became of a finding. ``decided``: it was undecided or not measured, and is not now, whichever way it went;
+``undone`` the other way."""
+_OPEN = {"undecided", "not measured"}
 SURE = 1.96
 """A change is called one where it exceeds so many of its standard uncertainties [-]: with probability 0.95."""
 
@@ -53,13 +55,24 @@ class Change:
         return self.moved is not None and self.u is not None and abs(self.moved) > SURE * self.u
 
 
-def changes_of(before: Sequence[Finding], after: Sequence[Finding]) -> list[Change]:
+def of_same_entries(before: Finding, after: Finding) -> bool:
+    """Whether two findings of one sheet rest on the very same readings."""
+    return before.entries == after.entries
+
+
+def changes_of(
+    before: Sequence[Finding],
+    after: Sequence[Finding],
+    same: Callable[[Finding, Finding], bool] = of_same_entries,
+) -> list[Change]:
     """Findings of two looks, paired by clause, thing and place.
 
     Parameters
     ----------
     before, after : sequence of Finding
         In any order.
+    same : callable
+        Whether two of them rest on the very same readings, so that nothing was measured again.
 
     Returns
     -------
@@ -69,7 +82,7 @@ def changes_of(before: Sequence[Finding], after: Sequence[Finding]) -> list[Chan
     old = {_key(finding): finding for finding in before}
     new = {_key(finding): finding for finding in after}
     keys = dict.fromkeys([*new, *old])
-    found = [_change(old.get(key), new.get(key)) for key in keys]
+    found = [_change(old.get(key), new.get(key), same) for key in keys]
     return sorted(found, key=lambda change: _ORDER.index(change.fate))
 
 
@@ -82,16 +95,18 @@ def _key(finding: Finding) -> tuple[str, str, str, str]:
     return finding.clause, finding.characteristic, finding.at, finding.title
 
 
-def _change(before: Finding | None, after: Finding | None) -> Change:
-    moved, u = _moved(before, after)
+def _change(before: Finding | None, after: Finding | None, same: Callable[[Finding, Finding], bool]) -> Change:
+    moved, u = _moved(before, after, same)
     change = Change(before, after, moved, u, "as before")
     return Change(before, after, moved, u, _fate(before, after, sure=change.sure))
 
 
-def _moved(before: Finding | None, after: Finding | None) -> tuple[float | None, float | None]:
+def _moved(
+    before: Finding | None, after: Finding | None, same: Callable[[Finding, Finding], bool]
+) -> tuple[float | None, float | None]:
     if before is None or after is None or before.value is None or after.value is None:
         return None, None
-    if before.u is None or after.u is None or before.entries == after.entries:
+    if before.u is None or after.u is None or same(before, after):
         return None, None  # the very same readings: nothing was measured again
     return after.value - before.value, math.hypot(before.u, after.u)
 
@@ -102,16 +117,17 @@ def _fate(before: Finding | None, after: Finding | None, *, sure: bool) -> Fate:
     if after is None:
         return "gone"
     was, now = before.outcome, after.outcome
-    if was == now == "fails":
-        return "still fails"
-    if now == "fails":
-        return "went wrong"
-    if was == "fails" and now == "conforms":
-        return "came right"
     if was == now:
+        if now == "fails":
+            return "still fails"
         grades = bool(after.grade) and before.grade != after.grade
         return "moved" if sure or grades else "as before"
-    return "decided" if now == "conforms" else "undone"
+    if was in _OPEN:
+        # what nobody could say before is decided now, or as open as it was
+        return "as before" if now in _OPEN and now != "not measured" else "undone" if now in _OPEN else "decided"
+    if now in _OPEN:
+        return "undone"
+    return "came right" if now == "conforms" else "went wrong"
 
 
 def fate_words(change: Change, system: System) -> str:
@@ -120,9 +136,10 @@ def fate_words(change: Change, system: System) -> str:
         return change.fate
     kind = change.finding.kind
     amount = say(abs(change.moved), kind, system, SURE * change.u)
+    sign = _sign(change.moved) if any(digit in amount.partition(" ")[0] for digit in "123456789") else ""
     if not change.sure:
-        return f"{change.fate}; no change shown ({_sign(change.moved)}{amount})"
-    return f"{change.fate}; moved {_sign(change.moved)}{amount}"
+        return f"{change.fate}; no change shown ({sign}{amount})"
+    return f"{change.fate}; moved {sign}{amount}"
 
 
 def _sign(value: float) -> str:

@@ -24,9 +24,9 @@ from carwright.publish.report.content import (
     Section,
     Table,
 )
-from carwright.publish.report.method import NOT_STATED
+from carwright.publish.report.method import NOT_STATED, measuring_days, readers
 from carwright.publish.wording import limit_words, probability_words, upper_first, value_words
-from carwright.units import System, say
+from carwright.units import System, outside, say, shown_unit
 
 _COLUMNS = (
     Column("No.", share=0.4, label="No."),
@@ -66,9 +66,7 @@ def claim_of(inspection: Inspection, *, version: str, digest: str = "") -> Repor
         Where nothing fails as received.
     """
     history = inspection.history
-    counted = [
-        each for each in inspection.received if each.force in inspection.rubric.charges and each.rule_set != "dated"
-    ]
+    counted = [each for each in inspection.received if _counts(each, inspection)]
     faults = [each for each in counted if each.outcome == "fails"]
     if not faults:
         raise ClaimError(history.title)
@@ -98,6 +96,14 @@ def claim_of(inspection: Inspection, *, version: str, digest: str = "") -> Repor
     return Report(front, tuple(sections), foot, f"Claim, {history.title}")
 
 
+def _counts(finding: Finding, inspection: Inspection) -> bool:
+    """Whether a finding may be claimed: a requirement that counts, and something seen before any work."""
+    if finding.force not in inspection.rubric.charges or finding.rule_set == "dated":
+        return False
+    early = {each.entry for each in inspection.history.log if each.stage == 0}
+    return not finding.grade or bool(early & set(finding.entries))
+
+
 def _purchase(bought: Acquisition | None, inspection: Inspection) -> str:
     history = inspection.history
     facts = [f"{history.scale.name}", *([history.type] if history.type else [])]
@@ -113,7 +119,8 @@ def _purchase(bought: Acquisition | None, inspection: Inspection) -> str:
 def _worst(faults: list[Finding], system: System) -> str:
     measured = [each for each in faults if each.kind is not None and each.value is not None]
     if not measured:
-        return "They can be seen without measuring."
+        tried = [each for each in faults if not each.grade]
+        return f"The plainest: {plain_fault(tried[0], system)}." if tried else "They can be seen without measuring."
     worst = max(measured, key=lambda each: each.excess / each.u if each.u else 0.0)
     return f"The plainest measured one: {plain_fault(worst, system)}."
 
@@ -123,16 +130,25 @@ def plain_fault(finding: Finding, system: System) -> str:
     if finding.grade:
         return f"{finding.subject} is {finding.grade}"
     if finding.value is None or finding.kind is None:
-        return f"{finding.subject} does not pass its gauge"
-    value = say(finding.value, finding.kind, system, finding.half_width, unit=True).split(" ±")[0]
-    unit = say(finding.value, finding.kind, system).rpartition(" ")[2]
-    found = value if value.endswith(unit) else f"{value} {unit}"
+        return f"{finding.subject} does not {'pass its gauge' if finding.kind is not None else 'work as it should'}"
+    found = _bare(finding.value, finding, system)
     side = finding.upper if finding.upper is not None and finding.value > finding.upper else finding.lower
     if side is None or not finding.excess:
         return f"{finding.subject} is {found}"
     word = "more" if side == finding.upper else "less"
-    by, allowed = say(finding.excess, finding.kind, system), say(side, finding.kind, system)
+    by, allowed = _bare(finding.excess, finding, system), say(side, finding.kind, system)
     return f"{finding.subject} is {found}, {by} {word} than the {allowed} allowed"
+
+
+def _bare(value: float, finding: Finding, system: System) -> str:
+    """A quantity with the digits its finding's uncertainty allows, or as many as it takes not to be nothing."""
+    if finding.kind is None:
+        return f"{value:g}"
+    unit = shown_unit(finding.kind, system)
+    number = say(value, finding.kind, system, finding.half_width, unit=False).split(" ±")[0].removesuffix(f" {unit}")
+    if not any(digit in number for digit in "123456789"):
+        number = f"{outside(value, finding.kind, unit):.2g}"
+    return f"{number} {unit}"
 
 
 def _faults(faults: list[Finding], inspection: Inspection) -> list[Block]:
@@ -207,8 +223,8 @@ def _pictures(inspection: Inspection) -> list[Section]:
 def _measured(inspection: Inspection, counted: list[Finding]) -> list[Block]:
     history = inspection.history
     used = dict.fromkeys(name for each in counted if each.outcome == "fails" for name in each.instruments)
-    people = dict.fromkeys(each.who for each in history.log if each.who and each.stage == 0)
-    dates = sorted(each.when[:10] for each in history.log if each.when and each.stage == 0)
+    people = readers([each for each in history.log if each.stage == 0])
+    dates = measuring_days([each for each in history.log if each.stage == 0])
     undecided = list(dict.fromkeys(each.subject for each in counted if each.outcome == "undecided"))
     pairs = (
         ("Measured by", history.reported.by or ", ".join(people) or NOT_STATED),

@@ -17,6 +17,7 @@ from carwright.publish.report.content import Block, Cell, Column, Figure, Front,
 from carwright.publish.scene import Group, Scene, Shape, Text
 from carwright.publish.theme import Theme, load_theme
 from carwright.publish.wording import MARKS, limit_words, split, value_words
+from carwright.verdict import Verdict
 
 FEWEST, MOST = 2, 6
 _ROW = 9.0
@@ -68,7 +69,11 @@ def comparison_of(inspections: Sequence[Inspection], *, version: str, theme: The
 
 def _told(name: str, inspection: Inspection) -> str:
     verdict = inspection.verdict
-    return f"{name}: {verdict.status}, {verdict.points:g} of {verdict.out_of:g} points"
+    return f"{name}: {verdict.status}, {_points_of(verdict)}"
+
+
+def _points_of(verdict: Verdict) -> str:
+    return f"{verdict.points:g} of {verdict.out_of:g} points" if verdict.out_of else "no points yet"
 
 
 _FAIR = (
@@ -135,7 +140,7 @@ def _verdicts(inspections: Sequence[Inspection], names: Sequence[str]) -> Table:
             ],
         ),
         row("status", [each.status for each in verdicts]),
-        row("points", [f"{each.points:g} of {each.out_of:g}" for each in verdicts]),
+        row("points", [_points_of(each).removesuffix(" points") for each in verdicts]),
         row("in words", [each.band for each in verdicts]),
         row("not examined", [f"{each.unexamined:g} points" if each.unexamined else "" for each in verdicts]),
         row("fails", [counted(each, "fails") for each in inspections]),
@@ -176,14 +181,14 @@ def _points(inspections: Sequence[Inspection], names: Sequence[str], letters: Le
 
 def _measurements(inspections: Sequence[Inspection], names: Sequence[str]) -> list[Block]:
     """A row for everything measured on at least one car, in the order of the first."""
-    found: list[dict[tuple[str, str], Finding]] = []
+    found: list[dict[tuple[str, str, int], Finding]] = []
     for inspection in inspections:
         charged = [each for each in split(inspection)[0] if each.rule_set != "dated"]
-        found.append({(each.title, each.where): each for each in charged})
+        found.append(_by_name(charged))
     keys = dict.fromkeys(key for own in found for key in own)
     rows = []
-    for title, where in keys:
-        seen = [own.get((title, where)) for own in found]
+    for title, where, nth in keys:
+        seen = [own.get((title, where, nth)) for own in found]
         by_eye = any(each is not None and each.grade for each in seen)
         nothing = Cell("not looked at" if by_eye else "not measured", mark=MARKS["not measured"])
         cells = [
@@ -196,6 +201,15 @@ def _measurements(inspections: Sequence[Inspection], names: Sequence[str]) -> li
     table = Table("Found, with its limits", _columns(names, "What"), tuple(rows), "abreast")
     marks = "✕ fails, ◇ undecided, ● conforms, ○ not measured or not looked at."
     return [table, Paragraph(f"{marks} Each car is judged by the rules its own sheet names.", "key")]
+
+
+def _by_name(findings: Sequence[Finding]) -> dict[tuple[str, str, int], Finding]:
+    """Findings by title, place and number among those of one name: none hides another."""
+    found: dict[tuple[str, str, int], Finding] = {}
+    for each in findings:
+        nth = sum(key[:2] == (each.title, each.where) for key in found)
+        found[each.title, each.where, nth] = each
+    return found
 
 
 def _cell(finding: Finding, inspection: Inspection) -> Cell:

@@ -225,7 +225,7 @@ def represents_words(life: LifeLine) -> str:
     sight = life.sights[life.represents]
     agrees = f"agrees in {', '.join(sight.agrees)}" if sight.agrees else "agrees in nothing both show"
     differs = f"; differs in {'; '.join(sight.differs)}" if sight.differs else ""
-    named = f"{sight.piece.of} {sight.piece.name!r}"
+    named = f"{sight.piece.of} “{sight.piece.name}”"
     return f"the model stands nearest to {named}, {sight.span.words()}: it {agrees}{differs}"
 
 

@@ -61,19 +61,19 @@ def parted(cluster: str) -> str:
     return _DROPPED.sub("", cluster)
 
 
-def breakable(text: str) -> str:
+def breakable(text: str, longest: int = LONG_WORD) -> str:
     """A text whose overlong words may be broken: after a stroke, dot or hyphen first, else between any two signs.
 
-    A zero-width space stands where a line may end.
+    A zero-width space stands where a line may end; words of up to ``longest`` signs stay whole.
     """
-    return " ".join(_broken(word) if len(word) > LONG_WORD else word for word in text.split(" "))
+    return " ".join(_broken(word, longest) if len(word) > longest else word for word in text.split(" "))
 
 
-def _broken(word: str) -> str:
+def _broken(word: str, longest: int) -> str:
     parts: list[list[str]] = [[]]
     for cluster in clusters(word):
         if parts[-1] and parts[-1][-1][0] in "/._-" and cluster[0] not in "/._-":
             parts.append([])
         parts[-1].append(cluster)
-    whole = ("".join(part) if sum(map(len, part)) <= LONG_WORD else "\u200b".join(part) for part in parts)
+    whole = ("".join(part) if sum(map(len, part)) <= longest else "\u200b".join(part) for part in parts)
     return "\u200b".join(whole)

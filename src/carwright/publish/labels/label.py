@@ -12,6 +12,7 @@ from carwright.inspection import Inspection, words_of
 from carwright.publish.labels.link import LabelError, link_of, qr_path
 from carwright.publish.lettering import Fitted, Lettering
 from carwright.publish.scene import Circle, Group, Path, Scene, Shape, Text, line
+from carwright.publish.signs import words_of_line
 from carwright.publish.wording import next_words, upper_first, value_words
 from carwright.verdict import Verdict
 
@@ -81,7 +82,7 @@ def _balanced(fitted: Fitted, letters: Lettering, room: float) -> tuple[str, ...
     text, best = " ".join(fitted.lines), fitted.lines
     for hundredths in range(98, 49, -2):
         width = room * hundredths / 100
-        if any(letters.width(word, fitted.size, bold=True) > width for word in text.split()):
+        if any(letters.width(word, fitted.size, bold=True) > width for word in words_of_line(text)):
             break
         lines = letters.wrap(text, width, fitted.size, bold=True)
         if len(lines) != len(fitted.lines):
@@ -264,7 +265,7 @@ def bench_tag(inspection: Inspection, *, width: float, height: float, letters: L
     column = _Column(letters, MARGIN, top, room, code_top)
     column.put(status, 5.6, bold=True, what="status")
     place = f"bench tag of {named(history)}"
-    fitted = letters.fit(title, width=room, lines=2, largest=4.0, smallest=LEAST, place=place)
+    fitted = letters.fit(title, width=room, lines=2, largest=4.0, smallest=body, place=place)
     for each in fitted.lines:
         column.put(each, fitted.size, what="title")
     column.y += 0.5 * body

@@ -140,8 +140,8 @@ def verdict(inspection: Inspection, letters: Lettering) -> Section:
             Item(f"{flip.words}: {flip.effect}", strip=min(flip.nearness / (1 + flip.nearness), 1.0)) for flip in flips
         )
         key = (
-            "Nearest first; the shorter the strip, the smaller the change that would do it. Priors are what is believed "
-            "of the maker's parts before any reading."
+            "Nearest first; the shorter the strip, the smaller the change that would do it. Priors are what is "
+            "believed of the maker's parts before any reading."
         )
         blocks.append(Piece("What would change the verdict", (Items(strips, "strips"), Paragraph(key, "key"))))
     blocks += [Paragraph(line) for line in found.waived]

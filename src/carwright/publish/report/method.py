@@ -6,10 +6,12 @@ uncertainty of 7.8.3.1, the decision rule of 7.8.6); what a sheet does not give 
 
 from __future__ import annotations
 
+import datetime as dt
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from carwright.history import Figures
+from carwright.history.log import Happening
 from carwright.inspection import Inspection, words_of
 from carwright.publish.charts.composition import composition_scene
 from carwright.publish.lettering import Lettering
@@ -158,10 +160,10 @@ def _gauges(inspection: Inspection, tables: Tables) -> list[str]:
 def identity(inspection: Inspection, *, number: str) -> Section:
     """What this paper is: who, where, when, for whom, of what, by which rule."""
     history = inspection.history
-    told, dates = history.reported, [each.when[:10] for each in history.log if each.when]
-    people = list(dict.fromkeys(each.who for each in history.log if each.who))
+    told, dates, people = history.reported, measuring_days(history.log), readers(history.log)
     received = next((each.when for each in history.acquisitions if each.when), "")
-    span = f"{min(dates)} to {max(dates)}" if dates and min(dates) != max(dates) else next(iter(dates), "")
+    span = f"{dates[0]} to {dates[-1]}" if len(dates) > 1 else next(iter(dates), "")
+    last = max((day_of(each.when) for each in history.log if each.when), default="")
     stage = history.stages[inspection.stage].title
     known = ", ".join(
         part for part in (history.scale.name, history.type, f"id {history.id}" if history.id else "") if part
@@ -175,16 +177,11 @@ def identity(inspection: Inspection, *, number: str) -> Section:
         ("The item", f"{history.title} ({known}); {stage}"),
         ("Received", received or NOT_STATED),
         ("Measured", span or NOT_STATED),
-        ("Issued", told.issued or max(dates, default="") or NOT_STATED),
+        ("Issued", told.issued or last or NOT_STATED),
         ("Read by", ", ".join(people) or NOT_STATED),
         ("Sampling", "none: this one car, as it stood on the bench"),
         ("Conditions", "room; temperature and humidity not stated"),
-        (
-            "From others",
-            "nothing measured elsewhere"
-            if not history.priors
-            else f"{len(history.priors)} prior values, named in the sheet",
-        ),
+        ("From others", _from_others(inspection)),
         ("Departures", _departures(inspection)),
         ("Conformity", f"to {inspection.rules.title}; {decision_rule(inspection).split('. ', 1)[1]}"),
         ("Opinions", "looks, causes, plans and the verdict are judgements; what each rests on stands beside it"),
@@ -194,6 +191,35 @@ def identity(inspection: Inspection, *, number: str) -> Section:
         "a part."
     )
     return Section("About this report", (Facts(rows), Paragraph(said, "note")))
+
+
+_READING = {"reading", "gauge", "profile", "look"}
+"""Kinds of entries in which something is measured or judged by eye."""
+
+
+def day_of(when: str) -> str:
+    """The day of a moment as ISO 8601 writes it with strokes."""
+    return dt.datetime.fromisoformat(when).date().isoformat()
+
+
+def measuring_days(log: Sequence[Happening]) -> list[str]:
+    """Days on which something was measured or judged by eye, each once, in order."""
+    return sorted({day_of(each.when) for each in log if each.when and each.kind in _READING})
+
+
+def readers(log: Sequence[Happening]) -> list[str]:
+    """Who measured or judged by eye, each once."""
+    return list(dict.fromkeys(each.who for each in log if each.who and each.kind in _READING))
+
+
+def _from_others(inspection: Inspection) -> str:
+    """What was measured elsewhere, and by whom."""
+    history = inspection.history
+    found = [each.source for each in history.priors] + [each.source for each in history.spreads]
+    if not found:
+        return "nothing measured elsewhere"
+    sources = "; ".join(dict.fromkeys(found))
+    return f"{len(found)} prior value{'s' if len(found) > 1 else ''}, from: {sources}"
 
 
 def _departures(inspection: Inspection) -> str:

@@ -23,12 +23,15 @@ from carwright.publish.report.content import (
     Table,
 )
 from carwright.publish.scene import Raster, Scene, standalone_svg
-from carwright.publish.signs import breakable
+from carwright.publish.signs import LONG_WORD, breakable
 from carwright.publish.theme import INKS, Theme, load_theme
 from carwright.publish.typeset import pdf
 from carwright.tables import Tables
 
 Paper = Literal["a4", "letter"]
+_MM_PER_PT = 25.4 / 72
+_GUTTER = 2.5
+"""Between two columns of a table [mm]."""
 PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Sheets a report is printed on [mm]. ISO 216; ANSI/ASME Y14.1."""
 
@@ -51,7 +54,7 @@ def pages_pdf(report: Report, theme: Theme | None = None, *, paper: Paper = "a4"
         What the typesetter said.
     """
     chosen = theme or load_theme()
-    writer = _Writer(chosen)
+    writer = _Writer(chosen, paper)
     return pdf("report.typ", writer.report(report, paper), chosen, what=f"the report {report.mark[:60]!r}")
 
 
@@ -73,13 +76,26 @@ def report_pdf(
 class _Writer:
     """Puts blocks into the plain values the template reads; no text of a person's becomes markup on the way."""
 
-    def __init__(self, theme: Theme) -> None:
+    def __init__(self, theme: Theme, paper: Paper) -> None:
         self._theme = theme
+        self._room = PAPERS[paper][0] - 2 * theme.margin_mm
         self._letters: Lettering = lettering_of(theme)
 
-    def words(self, text: str) -> str:
-        """A text the fonts can show and the lines can hold."""
-        return breakable(self._letters.shown(text))
+    def words(self, text: str, room: float | None = None, size: float = 1.0) -> str:
+        """A text the fonts can show and the lines can hold.
+
+        Parameters
+        ----------
+        text : str
+            What.
+        room : float, optional
+            Width it stands in; the page's where omitted [mm].
+        size : float
+            Of its letters, in those of the body [em].
+        """
+        letter = 0.55 * self._theme.print_pt * size * _MM_PER_PT
+        fits = int((self._room if room is None else room) / letter)
+        return breakable(self._letters.shown(text), max(4, min(LONG_WORD, fits - 1)))
 
     def report(self, report: Report, paper: Paper) -> dict[str, Any]:
         front, theme = report.front, self._theme
@@ -100,9 +116,12 @@ class _Writer:
             "mark": self._letters.cut(report.mark, 150.0, 3.0),
             "front": {
                 "kicker": self.words(front.kicker),
-                "title": self.words(front.title),
+                "title": self.words(front.title, size=theme.head_pt / theme.print_pt),
                 "facts": self.words(front.facts),
-                "verdict": [[self.words(part) for part in line] for line in front.verdict],
+                "verdict": [
+                    [self.words(part, self._room / len(front.verdict) - 8, 1.3) for part in line]
+                    for line in front.verdict
+                ],
                 "summary": [self.words(line) for line in front.summary],
                 "figure": self.block(front.figure) if front.figure is not None else None,
             },
@@ -147,23 +166,30 @@ class _Writer:
         return {"text": self.words(item.text), "small": small, "mark": item.mark, "strip": item.strip}
 
     def _table(self, table: Table) -> dict[str, Any]:
+        whole = sum(each.share for each in table.columns)
+        free = self._room - _GUTTER * (len(table.columns) - 1)
+        rooms = [free * each.share / whole for each in table.columns]
         columns = [
-            {"title": self.words(each.title), "numbers": each.numbers, "share": each.share} for each in table.columns
+            {"title": self.words(each.title, room), "numbers": each.numbers, "share": each.share}
+            for each, room in zip(table.columns, rooms, strict=True)
         ]
         return {
             "kind": table.kind,
             "caption": self.words(table.caption),
             "columns": columns,
-            "rows": [[self._cell(cell) for cell in row] for row in table.rows],
+            "rows": [
+                [self._cell(cell, room * cell.span) for cell, room in zip(row, rooms, strict=False)]
+                for row in table.rows
+            ],
             "style": table.style,
             "total": table.total,
             "head": table.head,
         }
 
-    def _cell(self, cell: Cell) -> dict[str, Any]:
+    def _cell(self, cell: Cell, room: float) -> dict[str, Any]:
         return {
-            "text": self.words(cell.text),
-            "small": [self.words(text) for text in cell.small],
+            "text": self.words(cell.text, room),
+            "small": [self.words(text, room) for text in cell.small],
             "mark": cell.mark,
             "scene": self._scene(cell.scene) if cell.scene is not None else None,
             "pin": list(cell.pin) if cell.pin is not None else None,

@@ -15,6 +15,8 @@ from carwright.words import Vocabulary
 
 _LAST = 30.0
 """How long the last chapter is made to run where the length of the recording is not known [s]."""
+_TICK = 0.001
+"""The least a time stamp tells apart [s]."""
 _KINDS = {
     "acquisition": "Where it came from",
     "photo": "A closer look",
@@ -63,10 +65,12 @@ def chapters_of(history: History, words: Vocabulary) -> list[Chapter]:
     length = history.reported.video_length
     for each in noted:
         if length is not None and each.offset is not None and each.offset >= length:
-            end = f"after the end of the recording at {clock(length)}"
-            raise ChapterError(history.title, f"entry {each.entry} is at {clock(each.offset)}, {end}")
+            shown = clock if int(each.offset) != int(length) or each.offset == length else stamp
+            end = f"after the end of the recording at {shown(length)}"
+            raise ChapterError(history.title, f"entry {each.entry} is at {shown(each.offset)}, {end}")
     starts = _starts(noted, history, words)
-    last = length if length is not None else starts[-1][0] + _LAST
+    last = length if length is not None else (noted[-1].offset or 0.0) + _LAST
+    last = max(last, starts[-1][0] + _TICK)
     edges = [start for start, _ in starts] + [last]
     return [Chapter(start, edges[index + 1], title) for index, (start, title) in enumerate(starts)]
 
@@ -77,11 +81,11 @@ def _starts(noted: Sequence[Happening], history: History, words: Vocabulary) -> 
         starts.append((0.0, _short(history.reported.short or history.title)))
     for each in noted:
         title = _short(chapter_title(each, words))
-        at = each.offset or 0.0
+        at = round(each.offset or 0.0, 3)
         if starts and starts[-1][1] == title:
             continue
-        if starts and starts[-1][0] == at:
-            starts[-1] = (at, _short(f"{starts[-1][1]}; {title}"))
+        if starts and at - starts[-1][0] < _TICK:
+            starts[-1] = (starts[-1][0], _short(f"{starts[-1][1]}; {title}"))
         else:
             starts.append((at, title))
     return starts
@@ -90,6 +94,8 @@ def _starts(noted: Sequence[Happening], history: History, words: Vocabulary) -> 
 def chapter_title(each: Happening, words: Vocabulary) -> str:
     """What an entry is about, as a heading."""
     if each.kind in {"reading", "gauge"}:
+        if each.name:
+            return _upper(each.name)
         known = words.characteristics.get(each.what)
         return _upper(known.title if known is not None else each.what)
     if each.kind == "profile":
@@ -108,7 +114,7 @@ def _upper(text: str) -> str:
 
 
 def _short(text: str) -> str:
-    plain = " ".join(text.split())
+    plain = " ".join(text.split()) or "Untitled"
     return plain if len(plain) <= _LONGEST else f"{plain[: _LONGEST - 1].rstrip()}…"
 
 

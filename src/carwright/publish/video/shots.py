@@ -14,6 +14,7 @@ from carwright.publish.video.frame import Card
 from carwright.publish.wording import MARKS, limit_words, probability_words, split, upper_first, value_words
 from carwright.tables import Tables, shipped
 from carwright.units import System
+from carwright.verdict import Deduction
 from carwright.words import Vocabulary
 
 _COLUMNS = (
@@ -64,7 +65,8 @@ def shot_list(
         Section(upper_first(history.stages[stage].title), (Table("In bench order", _COLUMNS, tuple(rows)),))
         for stage, rows in sorted(by_stage.items())
     ]
-    sections.append(_ending(inspection, cards))
+    laid = {name for rows in by_stage.values() for row in rows for name in row[3].text.split(", ")}
+    sections.append(_ending(inspection, [card.name for card in cards if card.name not in laid]))
     verdict = inspection.verdict
     front = Front(
         kicker="Shot list",
@@ -86,7 +88,8 @@ def _alike(one: Happening, other: Happening) -> bool:
     """Entries told in one shot: one thing read at one place in one stage, or at every axle in a row."""
     if one.kind != other.kind or one.stage != other.stage or one.kind not in {"reading", "gauge"}:
         return one.entry == other.entry
-    return one.what == other.what and (one.at == other.at or (one.at[:1].isdigit() and other.at[:1].isdigit()))
+    axles = one.at[:1].isdigit() and other.at[:1].isdigit()
+    return (one.what, one.name) == (other.what, other.name) and (one.at == other.at or axles)
 
 
 def _shot(
@@ -99,15 +102,25 @@ def _shot(
     cards: list[Card],
 ) -> tuple[Cell, ...]:
     entries = {each.entry for each in alike}
-    findings = [each for each in split(inspection)[0] if entries & set(each.entries)]
+    findings = [each for each in _pool(first.stage, inspection) if entries & set(each.entries)]
     places = list(dict.fromkeys(each.at for each in alike if each.at))
     where = f" ({', '.join(places)})" if places and first.kind in {"reading", "gauge"} else ""
     title = f"{number}. {chapter_title(first, words)}{where}"
     said = _say(first, findings, inspection)
-    notes = tuple(dict.fromkeys(each.note for each in alike if each.note and each.note not in said))
+    told = said.casefold()
+    notes = tuple(dict.fromkeys(each.note for each in alike if each.note and each.note.casefold() not in told))
     named = [card.name for card in cards if entries & set(card.entries)]
-    at = clock(first.offset) if first.offset is not None else ""
+    noted = [each.offset for each in alike if each.offset is not None]
+    at = clock(min(noted)) if noted else ""
     return (Cell(title), Cell(_show(first, tables)), Cell(said, notes), Cell(", ".join(named)), Cell(at))
+
+
+def _pool(stage: int, inspection: Inspection) -> list[Finding]:
+    """Findings that may be told in a shot: of the car as received until the first work, else of the stage shown."""
+    if stage:
+        return split(inspection)[0]
+    charges = inspection.rubric.charges
+    return [each for each in inspection.received if each.force in charges and each.outcome != "not measured"]
 
 
 def _show(each: Happening, tables: Tables) -> str:
@@ -160,14 +173,17 @@ def _fact(finding: Finding, system: System) -> str:
     return ", ".join(parts)
 
 
-def _ending(inspection: Inspection, cards: list[Card]) -> Section:
-    """What closes the film: each point with its chain, then the verdict."""
+def _open(deduction: Deduction) -> str:
+    return " (provisional)" if deduction.provisional else ""
+
+
+def _ending(inspection: Inspection, cards: list[str]) -> Section:
+    """What closes the film: each point with its chain, and the cards that go with no one shot."""
     rows = tuple(
-        Item(f"{each.points:.1f} points, {each.title}{' (provisional)' if each.provisional else ''}: {each.chain[-1]}")
+        Item(f"{each.points:.1f} points, {each.title}{_open(each)}: {each.chain[-1]}")
         for each in inspection.verdict.deductions
     )
-    named = [card.name for card in cards if "-points-" in card.name or card.name.endswith("-verdict")]
-    blocks = [Paragraph(f"Cards: {', '.join(named)}.", "note")]
+    blocks = [Paragraph(f"Cards that go with no one shot: {', '.join(cards)}.", "note")]
     if rows:
         return Section("Points and verdict", (Items(rows, "numbered"), *blocks))
     return Section("Points and verdict", tuple(blocks))
