@@ -5,7 +5,7 @@ from __future__ import annotations
 from carwright.publish.drawing.pen import DETAIL, Pen
 from carwright.publish.scene import Path, Text, line, number
 
-TEXT = 2.5
+TEXT = 3.5
 """Height of figures [mm of paper]."""
 _ARROW, _BARB = 2.2, 0.42
 """Length of an arrowhead and half its width [mm of paper]."""
