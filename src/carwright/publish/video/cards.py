@@ -29,7 +29,7 @@ from carwright.publish.video.frame import (
     plate,
 )
 from carwright.publish.wording import MARKS, limit_words, probability_words, rule_words, split, value_words
-from carwright.verdict import Verdict
+from carwright.verdict import Deduction, Verdict
 
 _LOWER = 300.0
 """Height of the plate of a measurement [px]."""
@@ -255,7 +255,7 @@ def _so_far(verdict: Verdict, index: int, letters: Lettering) -> _Made:
         Path(line([(x + kept, y - 8), (x + kept, y + 34)]), "accent", 4.0, what="step"),
         Rect(x + kept, y, max(step, 2.0), 26.0, fill="accent", what="lost"),
     ]
-    told = f"{lost.title}{', provisional' if lost.provisional else ''}"
+    told = f"{_plainly(lost)}{', provisional' if lost.provisional else ''}"
     lines = letters.wrap(letters.shown(told), room, 34.0)
     shown = lines[:2]
     if len(lines) > len(shown):
@@ -263,6 +263,11 @@ def _so_far(verdict: Verdict, index: int, letters: Lettering) -> _Made:
     shapes += [label(x, top + 184 + 42 * row, words, 34.0) for row, words in enumerate(shown)]
     words = f"{standing:.1f} of {verdict.out_of:g} points so far; {told} {amount}"
     return slug(f"points {index} {lost.title}"), words, card_scene(shapes, words), ()
+
+
+def _plainly(deduction: Deduction) -> str:
+    """Title of a deduction, its cause in words: ``frame bow`` for ``frame.bow``."""
+    return deduction.title.replace(deduction.cause, deduction.cause.replace(".", " "), 1)
 
 
 def _verdict(inspection: Inspection, letters: Lettering) -> _Made:
