@@ -284,7 +284,6 @@ def test_the_print_says_all_of_the_report(path: Path) -> None:
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("path", EXAMPLES, ids=IDS)
-@pytest.mark.xfail(strict=True, reason="places to break stand between the letters of a heading that is not too wide")
 def test_an_ordinary_word_is_found_whole(pdftoppm: str, path: Path, paper: Paper) -> None:
     """Places where a line may be broken stand in words too wide for it, or at strokes and dots, and hide no word."""
     command = [str(Path(pdftoppm).with_name("pdftotext")), "-enc", "UTF-8", "-", "-"]

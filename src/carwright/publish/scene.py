@@ -12,7 +12,7 @@ from html import escape as escaped
 from typing import Literal
 
 from carwright.publish.lettering import lettering_of
-from carwright.publish.signs import allowed
+from carwright.publish.signs import allowed, clusters
 from carwright.publish.theme import Medium, Theme
 
 Anchor = Literal["start", "middle", "end"]
@@ -162,6 +162,19 @@ def _placed(items: Sequence[Shape], move: Point, scale: float) -> Iterator[Shape
                 yield replace(item, x=x, y=y, r=scale * item.r)
             else:
                 yield replace(item, x=x, y=y, width=scale * item.width, height=scale * item.height)
+
+
+def simplified(scene: Scene) -> Scene:
+    """The same with every sign of its texts without what is joined to it, for a typesetter that cannot join them."""
+    return replace(scene, items=tuple(_simple(item) for item in scene.items))
+
+
+def _simple(item: Shape) -> Shape:
+    if isinstance(item, Text):
+        return replace(item, text="".join(cluster[0] for cluster in clusters(item.text)))
+    if isinstance(item, Group):
+        return replace(item, items=tuple(_simple(each) for each in item.items))
+    return item
 
 
 def escape(text: str) -> str:

@@ -232,6 +232,7 @@ def finding(value: float | None, kind: Kind | None = "length", **keys: object) -
         ),
         (finding(10.0, lower=9.7, upper=10.2), "metric", "coupler height at A is 10.00 mm"),
         (finding(None), "us", "coupler height at A does not pass its gauge"),
+        (finding(None, None), "us", "coupler height at A does not work as it should"),
         (finding(None, None, grade="marked"), "us", "coupler height at A is marked"),
     ],
 )

@@ -40,7 +40,6 @@ from carwright.publish.report.content import (
 from carwright.publish.report.content import Cell as Field
 from carwright.publish.report.printed import PAPERS, Paper, pages_pdf
 from carwright.publish.theme import load_theme
-from carwright.publish.typeset import TypesetError
 
 EXAMPLES = sorted(path for path in Path("examples").glob("*.toml") if not path.name.startswith(("club-", "stock-")))
 IDS = [path.stem for path in EXAMPLES]
@@ -467,8 +466,6 @@ MARKED = {
     "accent on an emoji": "🚃\u0301",
     "old letter with a stroke": "\ua753\u0338",
 }
-REFUSED = {"burning heart", "old letter with a stroke"}
-_JOINED = pytest.mark.xfail(strict=True, raises=TypesetError, reason="signs joined in a chart's text stop the print")
 
 
 @pytest.mark.parametrize("name", MARKED.values(), ids=MARKED.keys())
@@ -478,7 +475,7 @@ def test_signs_of_several_parts_are_printed_in_words(name: str) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    [pytest.param(name, id=key, marks=_JOINED if key in REFUSED else ()) for key, name in MARKED.items()],
+    [pytest.param(name, id=key) for key, name in MARKED.items()],
 )
 def test_signs_of_several_parts_are_printed_in_charts(name: str) -> None:
     look = f'[[entry]]\nkind = "look"\nwhat = "part"\nname = {quoted(name)}\ngrade = "marked"\n'
@@ -530,7 +527,6 @@ def test_a_piece_is_kept_together_where_it_fits() -> None:
         assert sum(bool(re.search(rf"of chain {number}\b", text)) for text in texts) == 1, number
 
 
-@pytest.mark.xfail(strict=True, reason="the space above its heading is lost where a piece is kept together")
 def test_a_piece_stands_off_from_the_one_before() -> None:
     steps = Items((Item("first step"), Item("second step")), "numbered")
     blocks = [Piece(f"Chain {number}", (steps,), "chain", "1.0") for number in range(3)]
@@ -543,7 +539,6 @@ def test_a_piece_stands_off_from_the_one_before() -> None:
         assert before - head > between_steps + 0.5 * load_theme().gap_mm / 25.4 * 72
 
 
-@pytest.mark.xfail(strict=True, reason="a row higher than a page runs out at its foot, since rows may not be broken")
 def test_a_row_higher_than_a_page_goes_on_on_the_next() -> None:
     columns = (Column("What"), *[Column(name) for name in "abcde"])
     told = " ".join(f"word{number}" for number in range(330))

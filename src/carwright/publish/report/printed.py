@@ -22,10 +22,10 @@ from carwright.publish.report.content import (
     Section,
     Table,
 )
-from carwright.publish.scene import Raster, Scene, standalone_svg
+from carwright.publish.scene import Raster, Scene, simplified, standalone_svg
 from carwright.publish.signs import LONG_WORD, breakable
 from carwright.publish.theme import INKS, Theme, load_theme
-from carwright.publish.typeset import pdf
+from carwright.publish.typeset import TypesetError, pdf
 from carwright.tables import Tables
 
 Paper = Literal["a4", "letter"]
@@ -54,8 +54,12 @@ def pages_pdf(report: Report, theme: Theme | None = None, *, paper: Paper = "a4"
         What the typesetter said.
     """
     chosen = theme or load_theme()
-    writer = _Writer(chosen, paper)
-    return pdf("report.typ", writer.report(report, paper), chosen, what=f"the report {report.mark[:60]!r}")
+    what = f"the report {report.mark[:60]!r}"
+    try:
+        return pdf("report.typ", _Writer(chosen, paper).report(report, paper), chosen, what=what)
+    except TypesetError:
+        # signs joined in a drawing that the typesetter cannot join: once more, each by itself
+        return pdf("report.typ", _Writer(chosen, paper, simple=True).report(report, paper), chosen, what=what)
 
 
 def report_pdf(
@@ -76,7 +80,8 @@ def report_pdf(
 class _Writer:
     """Puts blocks into the plain values the template reads; no text of a person's becomes markup on the way."""
 
-    def __init__(self, theme: Theme, paper: Paper) -> None:
+    def __init__(self, theme: Theme, paper: Paper, *, simple: bool = False) -> None:
+        self._simple = simple
         self._theme = theme
         self._room = PAPERS[paper][0] - 2 * theme.margin_mm
         self._letters: Lettering = lettering_of(theme)
@@ -93,9 +98,14 @@ class _Writer:
         size : float
             Of its letters, in those of the body [em].
         """
-        letter = 0.55 * self._theme.print_pt * size * _MM_PER_PT
-        fits = int((self._room if room is None else room) / letter)
-        return breakable(self._letters.shown(text), max(4, min(LONG_WORD, fits - 1)))
+        high, wide = self._theme.print_pt * size * _MM_PER_PT, self._room if room is None else room
+        longest = max(4, int(wide / (0.62 * high)))
+
+        def held(word: str) -> str:
+            whole = len(word) <= LONG_WORD and self._letters.width(word, high, bold=True) <= wide
+            return word if whole else breakable(word, min(longest, LONG_WORD))
+
+        return " ".join(held(word) for word in self._letters.shown(text).split(" "))
 
     def report(self, report: Report, paper: Paper) -> dict[str, Any]:
         front, theme = report.front, self._theme
@@ -198,7 +208,8 @@ class _Writer:
 
     def _scene(self, scene: Scene) -> dict[str, Any]:
         words = self._letters.shown(scene.words)
-        return {"svg": standalone_svg(scene, self._theme, "print"), "words": words, "ratio": scene.height / scene.width}
+        drawn = simplified(scene) if self._simple else scene
+        return {"svg": standalone_svg(drawn, self._theme, "print"), "words": words, "ratio": scene.height / scene.width}
 
     def _photograph(self, picture: Picture) -> dict[str, Any]:
         photo = picture.photo

@@ -152,6 +152,13 @@ def _say(each: Happening, findings: list[Finding], inspection: Inspection) -> st
         case "work":
             title = inspection.history.stages[each.stage].title.removeprefix("after ")
             return upper_first(title)
+        case "ruling":
+            ruling = next((r for r in inspection.history.rulings if r.entry == each.entry), None)
+            if ruling is not None:
+                what = (
+                    f"{ruling.points:g} points of {ruling.category}" if ruling.category else f"waives {ruling.waives}"
+                )
+                return f"Ruling, {what}: {ruling.reason}"
         case "acquisition":
             bought = next((a for a in inspection.history.acquisitions if a.entry == each.entry), None)
             if bought is not None and bought.paid is not None:
