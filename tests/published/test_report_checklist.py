@@ -211,7 +211,8 @@ def test_every_page_is_known_as_a_part_and_the_end_is_marked(text: str, number: 
     texts = page_texts(text)
     assert len(texts) > 2
     for count, each in enumerate(texts, 1):
-        assert each.endswith(f"{number}, Boxcar 315 page {count} of {len(texts)}")
+        known = "Boxcar 315" if number == NOT_STATED else f"{number}, Boxcar 315"
+        assert each.endswith(f"{known} page {count} of {len(texts)}")
     assert ["End of the report." in each for each in texts] == [False] * (len(texts) - 1) + [True]
     [foot] = page(text).iter("footer")
     assert "".join(foot.itertext()).strip().endswith("End of the report.")

@@ -33,8 +33,11 @@ def written(result: Result, out: Path) -> PdfReader:
     return PdfReader(out)
 
 
-def with_id(path: Path, folder: Path) -> Path:
-    text = path.read_text("utf-8").replace("[car]\n", f'[car]\nid = "{ID}"\n', 1)
+def example(path: Path, folder: Path, identity: str = "") -> Path:
+    """An example as shipped, with this id or with none."""
+    text = re.sub(r'\nid = "[0-9a-f-]{36}"', "", path.read_text("utf-8"))
+    if identity:
+        text = text.replace("[car]\n", f'[car]\nid = "{identity}"\n', 1)
     made = folder / path.name
     made.write_text(text, "utf-8")
     return made
@@ -47,8 +50,9 @@ def size_mm(reader: PdfReader) -> tuple[float, float]:
 
 def test_labels_through_the_program(tmp_path: Path) -> None:
     out = tmp_path / "new" / "labels.pdf"
+    named, nameless = example(HOPPER, tmp_path, ID), example(BOXCAR, tmp_path)
     result = subprocess.run(
-        [sys.executable, "-m", "carwright", "labels", str(with_id(HOPPER, tmp_path)), str(BOXCAR), "--out", str(out)],
+        [sys.executable, "-m", "carwright", "labels", str(named), str(nameless), "--out", str(out)],
         capture_output=True,
         text=True,
         check=False,
@@ -127,7 +131,7 @@ def test_a_started_sheet_is_finished(tmp_path: Path) -> None:
 
 def test_a_car_without_an_id_is_told_one(tmp_path: Path) -> None:
     out = tmp_path / "labels.pdf"
-    told = [labels(HOPPER, "--out", out).stderr for _ in range(2)]
+    told = [labels(example(HOPPER, tmp_path), "--out", out).stderr for _ in range(2)]
     pattern = rf'{TITLE}: no id, so no QR code; put id = "([0-9a-f-]{{36}})" under \[car\]\n'
     fresh = []
     for each in told:
@@ -136,12 +140,12 @@ def test_a_car_without_an_id_is_told_one(tmp_path: Path) -> None:
         fresh.append(UUID(match[1]))
     assert [each.version for each in fresh] == [4, 4]
     assert fresh[0] != fresh[1]
-    quiet = labels(with_id(HOPPER, tmp_path), "--out", out)
+    quiet = labels(example(HOPPER, tmp_path, ID), "--out", out)
     assert quiet.stderr == ""
 
 
 def test_a_shop_changes_the_code_and_must_be_an_address(tmp_path: Path) -> None:
-    sheet, files = with_id(HOPPER, tmp_path), []
+    sheet, files = example(HOPPER, tmp_path, ID), []
     for shop in ("", "http://192.168.1.20:8000", "http://192.168.1.20:8000/"):
         out = tmp_path / "labels.pdf"
         written(labels(sheet, "--shop", shop, "--out", out), out)

@@ -93,7 +93,7 @@ def test_all_formats_of_the_demo_car(tmp_path: Path) -> None:
     drawings = [name for name in names if name.startswith("ho-covered-hopper-drawings/")]
     assert [Path(name).name for name in drawings][:3] == ["side.svg", "views.svg", "deviations.svg"]
     overlays = [Path(name) for name in names if name.startswith("ho-covered-hopper-overlays/")]
-    assert len(overlays) == 2 * len({path.stem for path in overlays}) > 40
+    assert len(overlays) == 2 * len({path.stem for path in overlays} - {"cards"}) + 1 > 40
     assert len(drawings) + len(overlays) + len(plain) == len(names)
     for path in paths:
         if path.suffix == ".html":
@@ -186,7 +186,7 @@ def test_a_short_title_makes_the_cards_of_a_long_one(tmp_path: Path) -> None:
     paths = done("report", sheet, "--out", tmp_path / "out", "--format", "overlays,shots,chapters")
     assert "Boxcar, in short" in (tmp_path / "out" / "long-overlays" / "01-title.svg").read_text("utf-8")
     assert "Boxcar, in short" in (tmp_path / "out" / "long.vtt").read_text("utf-8")
-    assert len(paths) == 9
+    assert len(paths) == 10
 
 
 @pytest.mark.parametrize(("size", "expected"), [("1080", (1920, 1080)), ("2160", (3840, 2160))])
@@ -345,9 +345,6 @@ def test_cards_of_an_earlier_run_do_not_stay(tmp_path: Path) -> None:
     assert written(tmp_path / "out") == sorted(str(path.relative_to(tmp_path / "out")) for path in later)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="every picture numbered like a card is taken away, in any folder named -overlays"
-)
 @pytest.mark.parametrize("place", ["car-overlays", "."])
 def test_pictures_of_ones_own_are_left_alone(tmp_path: Path, place: str) -> None:
     """In a folder that happens to be called as those of cards are, and beside the cards."""
@@ -361,7 +358,7 @@ def test_pictures_of_ones_own_are_left_alone(tmp_path: Path, place: str) -> None
 
 
 def test_a_name_longer_than_the_system_takes_is_refused(tmp_path: Path, refused: Refused) -> None:
-    said = refused("compare", BOXCAR, FLAT, "--out", tmp_path / "out", "--name", "x" * 300)
+    said = refused("compare", BOXCAR, FLAT, "--out", tmp_path, "--name", "x" * 300)
     assert "cannot be written: File name too long" in said
 
 

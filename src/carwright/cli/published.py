@@ -55,8 +55,9 @@ def digest_of(sheet: Sheet) -> str:
     return hashlib.sha256(write_sheet(sheet).encode()).hexdigest()[:12]
 
 
+LISTING = "cards.txt"
+"""Lists the cards of a run, so that the next one takes away its own and no other picture."""
 _CARD = re.compile(r"\d{2,4}-[a-z0-9-]+\.(svg|png)")
-"""Names of cards, of which those of an earlier run must not stay among the new."""
 
 
 def write_all(folder: Path, files: Iterable[tuple[str, bytes]]) -> list[Path]:
@@ -68,10 +69,7 @@ def write_all(folder: Path, files: Iterable[tuple[str, bytes]]) -> list[Path]:
         Where a file cannot be put in its place; those already put there are taken away, older ones put back.
     """
     made = [(folder / name, data) for name, data in files]
-    for path, _ in made:
-        if path.is_dir():
-            raise WriteError(path, "cannot be written: a folder of that name is there")
-    older = {path: path.read_bytes() for path, _ in made if path.is_file()}
+    older = {path: content for path, _ in made if (content := _older(path)) is not None}
     done: list[Path] = []
     try:
         for path, data in made:
@@ -83,8 +81,23 @@ def write_all(folder: Path, files: Iterable[tuple[str, bytes]]) -> list[Path]:
             else:
                 path.unlink()
         raise
-    for place in {path.parent for path in done if path.parent.name.endswith("-overlays")}:
-        for path in set(place.iterdir()) - set(done):
-            if _CARD.fullmatch(path.name):
-                path.unlink()
+    for listing in [path for path in done if path.name == LISTING]:
+        _take_away(older.get(listing, b""), listing.parent, done)
     return done
+
+
+def _older(path: Path) -> bytes | None:
+    """What stands where a file is to be put, None for nothing."""
+    try:
+        if path.is_dir():
+            raise WriteError(path, "cannot be written: a folder of that name is there")
+        return path.read_bytes() if path.is_file() else None
+    except OSError as error:
+        raise WriteError(path, f"cannot be written: {error.strerror or error}") from error
+
+
+def _take_away(listing: bytes, folder: Path, kept: Sequence[Path]) -> None:
+    """Cards of an earlier run, by its own list, that are not among the new ones."""
+    for name in listing.decode("utf-8", "replace").splitlines():
+        if _CARD.fullmatch(name) and folder / name not in kept:
+            (folder / name).unlink(missing_ok=True)

@@ -10,7 +10,7 @@ import click
 
 from carwright import Inspection, Sheet, __version__, inspect, read_sheet
 from carwright.cli.options import exaggerate as exaggerated
-from carwright.cli.published import Formats, digest_of, write_all
+from carwright.cli.published import LISTING, Formats, digest_of, write_all
 from carwright.cli.published import paper as papers
 from carwright.cli.published import theme as themes
 
@@ -157,8 +157,10 @@ class _Maker:
     def _overlays(self) -> Iterator[tuple[str, bytes]]:
         from carwright.publish.video.overlays import overlay_files  # noqa: PLC0415
 
-        for name, data in overlay_files(self._inspection, self._theme, lines=self._size):
+        made = list(overlay_files(self._inspection, self._theme, lines=self._size))
+        for name, data in made:
             yield f"{self._name}-overlays/{name}", data
+        yield f"{self._name}-overlays/{LISTING}", "".join(f"{name}\n" for name, _ in made).encode()
 
     def _chapters(self) -> Iterator[tuple[str, bytes]]:
         from carwright import words_of  # noqa: PLC0415

@@ -131,8 +131,8 @@ class Lettering:
         return found
 
     def _set(self, cluster: str, *, bold: bool) -> tuple[str, str]:
-        """The family that has all of a cluster, "" for a blank, and what is shown of it."""
-        needed = [sign for sign in cluster if ord(sign) not in JOINERS and not sign.isspace()]
+        """The family that has all of a cluster, "" for a joiner alone, and what is shown of it."""
+        needed = [sign for sign in cluster if ord(sign) not in JOINERS]
         if not needed:
             return "", cluster
         for face in self._chains[bold]:

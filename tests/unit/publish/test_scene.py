@@ -509,7 +509,8 @@ def test_a_line_of_several_families_is_set_piece_by_piece(anchor: Anchor, share:
     [text] = ET.fromstring(standalone_svg(made, THEME)).iter("{http://www.w3.org/2000/svg}text")
     pieces = [(each.text or "", float(each.get("x", "nan")), each.get("font-family")) for each in text]
     assert [(piece, family) for piece, _, family in pieces] == [
-        ("to ", '"Source Sans 3"'), ("✕ ", '"DejaVu Sans"'), ("🚂 ", '"Noto Emoji"'), ("at A", '"Source Sans 3"'),
+        ("to ", '"Source Sans 3"'), ("✕", '"DejaVu Sans"'), (" ", '"Source Sans 3"'), ("🚂", '"Noto Emoji"'),
+        (" at A", '"Source Sans 3"'),
     ]  # fmt: skip
     x = 40 - share * letters.width("to ✕ 🚂 at A", 8, bold=bold)
     for piece, at, _ in pieces:

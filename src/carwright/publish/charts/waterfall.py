@@ -65,7 +65,7 @@ def waterfall_scene(verdict: Verdict, letters: Lettering, *, first: int | None =
             edge = at(end) if index == 0 else x
             shapes.append(
                 Path(
-                    f"M{number(edge)} {number(bar + _BAR)}V{number(bar + _ROW)}",
+                    f"M{number(edge)} {number(bar + _BAR)}V{number(bar + _BAR + 7)}",
                     "soft",
                     0.8,
                     dash=(2.0, 2.0),

@@ -61,7 +61,8 @@ def report_of(
             f"{f'; sheet {digest}' if digest else ''}. End of the report."
         ),
     )
-    report = Report(_front(inspection), sections, foot, f"{number}, {history.title}")
+    mark = history.title if number == method.NOT_STATED else f"{number}, {history.title}"
+    report = Report(_front(inspection), sections, foot, mark)
     lost = lacking(all_texts(report), chosen)
     return replace(report, sections=(*sections, *method.beyond_fonts(lost))) if lost else report
 
@@ -138,7 +139,7 @@ def summary(inspection: Inspection) -> list[str]:
     verdict = inspection.verdict
     charged, _ = split(inspection)
     names = list(dict.fromkeys(each.subject for each in charged if each.outcome == "fails"))
-    shown = ", ".join(names[:_NAMED]) + (f" and {len(names) - _NAMED} more" if len(names) > _NAMED else "")
+    shown = "; ".join(names[:_NAMED]) + (f" and {len(names) - _NAMED} more" if len(names) > _NAMED else "")
     fails = f"{len(names)} {'thing fails' if len(names) == 1 else 'things fail'}: {shown}" if names else "Nothing fails"
     undecided = sum(each.outcome == "undecided" for each in charged)
     good = sum(each.outcome == "conforms" for each in charged)

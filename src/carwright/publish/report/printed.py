@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any, Literal
 
 from carwright.inspection import Inspection
@@ -23,13 +24,15 @@ from carwright.publish.report.content import (
     Table,
 )
 from carwright.publish.scene import Raster, Scene, simplified, standalone_svg
-from carwright.publish.signs import LONG_WORD, breakable
+from carwright.publish.signs import LONG_WORD, breakable, clusters
 from carwright.publish.theme import INKS, Theme, load_theme
 from carwright.publish.typeset import TypesetError, pdf
 from carwright.tables import Tables
 
 Paper = Literal["a4", "letter"]
 _MM_PER_PT = 25.4 / 72
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:in|mm|oz|g|%|deg)\b|%)")
+"""The blank between a figure and its unit, at which no line of a table ends."""
 _GUTTER = 2.5
 """Between two columns of a table [mm]."""
 PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -105,7 +108,14 @@ class _Writer:
             whole = len(word) <= LONG_WORD and self._letters.width(word, high, bold=True) <= wide
             return word if whole else breakable(word, min(longest, LONG_WORD))
 
-        return " ".join(held(word) for word in self._letters.shown(text).split(" "))
+        shown = self._letters.shown(text)
+        if self._simple:
+            shown = "".join(cluster[0] for cluster in clusters(shown))
+        return " ".join(held(word) for word in shown.split(" "))
+
+    def _plain(self, text: str) -> str:
+        shown = self._letters.shown(text)
+        return "".join(cluster[0] for cluster in clusters(shown)) if self._simple else shown
 
     def report(self, report: Report, paper: Paper) -> dict[str, Any]:
         front, theme = report.front, self._theme
@@ -122,8 +132,8 @@ class _Writer:
                 "leading": theme.line,
                 **{name: theme.ink(name, "print") for name in INKS},
             },
-            "title": self._letters.shown(front.title),
-            "mark": self._letters.cut(report.mark, 150.0, 3.0),
+            "title": self._plain(front.title),
+            "mark": self._plain(self._letters.cut(report.mark, 150.0, 3.0)),
             "front": {
                 "kicker": self.words(front.kicker),
                 "title": self.words(front.title, size=theme.head_pt / theme.print_pt),
@@ -198,7 +208,7 @@ class _Writer:
 
     def _cell(self, cell: Cell, room: float) -> dict[str, Any]:
         return {
-            "text": self.words(cell.text, room),
+            "text": self.words(_BEFORE_UNIT.sub("\u00a0", cell.text), room),
             "small": [self.words(text, room) for text in cell.small],
             "mark": cell.mark,
             "scene": self._scene(cell.scene) if cell.scene is not None else None,
@@ -207,7 +217,7 @@ class _Writer:
         }
 
     def _scene(self, scene: Scene) -> dict[str, Any]:
-        words = self._letters.shown(scene.words)
+        words = self._plain(scene.words)
         drawn = simplified(scene) if self._simple else scene
         return {"svg": standalone_svg(drawn, self._theme, "print"), "words": words, "ratio": scene.height / scene.width}
 
