@@ -13,13 +13,23 @@ from carwright.publish.report.content import Block, Figure, Front, Item, Items, 
 from carwright.publish.report.tables import change_table
 from carwright.publish.wording import upper_first
 
+
+def _was_decided(change: Change) -> bool:
+    return change.before is not None and change.before.outcome in {"conforms", "fails"}
+
+
 _GROUPS: tuple[tuple[str, Callable[[Change], bool]], ...] = (
     ("Went wrong", lambda each: each.fate == "went wrong"),
     ("Fails, and was not decided before", lambda each: each.fate == "decided" and each.finding.outcome == "fails"),
-    ("Came right", lambda each: each.fate in {"came right", "decided"} and each.finding.outcome == "conforms"),
+    ("Came right", lambda each: each.fate == "came right"),
+    (
+        "Conforms, and was not decided before",
+        lambda each: each.fate == "decided" and each.finding.outcome == "conforms",
+    ),
     ("Still fails", lambda each: each.fate == "still fails"),
     ("Moved, and judged as before", lambda each: each.fate == "moved"),
-    ("No longer decided", lambda each: each.fate == "undone"),
+    ("No longer decided", lambda each: each.fate == "undone" and _was_decided(each)),
+    ("Open then, and not measured now", lambda each: each.fate == "undone" and not _was_decided(each)),
     ("Judged at one time only", lambda each: each.fate in {"new", "gone"}),
 )
 """What became of requirements, in the order a reader wants it."""
