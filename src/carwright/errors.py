@@ -98,6 +98,10 @@ class NothingToDateError(CarwrightError):
         super().__init__(f"{file}: nothing to date: it holds no evidence and says nothing of the prototype")
 
 
+class NothingToPublishError(CarwrightError):
+    """A sheet has nothing for a format: no fault to claim, no time for a chapter."""
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Fault:
     """One thing wrong in a file a person wrote.

@@ -550,3 +550,27 @@ def test_a_program_ends_with_two_and_a_sentence(tmp_path: Path, arguments: tuple
     assert said in result.stderr
     assert "Traceback" not in result.stderr
     assert written(tmp_path) == []
+
+
+def test_all_formats_leave_out_what_a_sheet_has_nothing_for(tmp_path: Path) -> None:
+    sheet = tmp_path / "car.toml"
+    sheet.write_text('format = "carwright-sheet/1"\n[car]\ntitle = "Boxcar"\nscale = "HO"\n', "utf-8")
+    command = [
+        sys.executable,
+        "-m",
+        "carwright",
+        "report",
+        str(sheet),
+        "--out",
+        str(tmp_path / "out"),
+        "--format",
+        "all",
+    ]
+    ran = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert ran.returncode == 0
+    told = ran.stderr.splitlines()
+    assert [line.partition(": ")[0] for line in told] == ["left out", "left out"]
+    assert "no entry has offset_s" in told[0]
+    assert "no claim to make" in told[1]
+    made = {path.name for path in (tmp_path / "out").iterdir()}
+    assert made == {"car.html", "car.pdf", "car-drawings", "car-overlays", "car-shots.html", "car-shots.pdf"}

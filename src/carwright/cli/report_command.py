@@ -13,6 +13,7 @@ from carwright.cli.options import exaggerate as exaggerated
 from carwright.cli.published import LISTING, Formats, digest_of, write_all
 from carwright.cli.published import paper as papers
 from carwright.cli.published import theme as themes
+from carwright.errors import NothingToPublishError
 
 if TYPE_CHECKING:
     from carwright.publish.report.printed import Paper
@@ -100,7 +101,18 @@ def write_report(  # noqa: PLR0913 - one for each option of the command
     inspection = inspect(sheet, stage=stage, rubric=str(rubric.resolve()) if rubric else "")
     look = load_theme(str(theme) if theme is not None else "")
     maker = _Maker(inspection, name, digest_of(sheet), look, paper, size, exaggerate)
-    return write_all(folder, (file for each in formats for file in maker.make(each)))
+    return write_all(folder, (file for each in formats for file in _made(maker, each, everything=formats == FORMATS)))
+
+
+def _made(maker: _Maker, form: str, *, everything: bool) -> list[tuple[str, bytes]]:
+    """Files of one format; where all are asked for, one that has nothing to say is left out, and said to be."""
+    try:
+        return list(maker.make(form))
+    except NothingToPublishError as error:
+        if not everything:
+            raise
+        click.echo(f"left out: {error}", err=True)
+        return []
 
 
 class _Maker:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from carwright.errors import CarwrightError
+from carwright.errors import NothingToPublishError
 from carwright.history import Acquisition
 from carwright.inspection import Inspection
 from carwright.judge import Finding
@@ -38,7 +38,7 @@ _COLUMNS = (
 )
 
 
-class ClaimError(CarwrightError):
+class ClaimError(NothingToPublishError):
     """There is nothing to claim."""
 
     def __init__(self, title: str) -> None:

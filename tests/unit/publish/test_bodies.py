@@ -25,7 +25,7 @@ from carwright.publish.drawing.deformed import (
     interpolated,
 )
 from carwright.publish.drawing.elevation import elevation, paper_mm
-from carwright.publish.drawing.kinds import KINDS
+from carwright.publish.drawing.kinds import KINDS, kind_of
 from carwright.publish.drawing.pen import DASH, DETAIL, OUTLINE, PART, Pen, arc, mirrored, steps
 from carwright.publish.drawing.shape import assumed_of, sizes_of
 from carwright.publish.scene import Scene, inline_svg
@@ -593,3 +593,8 @@ def test_every_kind_is_drawn_in_well_formed_xml(kind: str) -> None:
     assert root.get("class") == "elevation"
     assert root.get("aria-label") == "Side elevation of x, A end on the right. Nothing pinned."
     assert ET.fromstring(inline_svg(bent(kind))).get("class") == "bent"
+
+
+def test_a_kind_is_known_in_either_spelling() -> None:
+    assert kind_of("Depressed-centre flat car") == kind_of("depressed-center flat car")
+    assert kind_of("depressed-centre flat car")[1]

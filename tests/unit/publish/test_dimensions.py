@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from test_bodies import RATIOS, read, sized, usual_height
+from test_bodies import RATIOS, read, sized, stretched, usual_height
 from test_scene import Drawn, outside_frame, overlapping, parsed, shapes_in, shapes_of
 
 import carwright as cw
@@ -169,6 +169,13 @@ def test_words_of_a_drawing_stand_apart(kind: str, scale: str) -> None:
     findings = (read("coupler.height", "A", 9.87), read("coupler.height", "B", 5.43))
     assert overlapping(elevation(history, findings, [])) == []
     assert overlapping(sheet_of_views(history, findings)) == []
+
+
+@pytest.mark.xfail(strict=True, reason="the frame leaves no room for the figure over a low height")
+@pytest.mark.parametrize("length", [300, 312])
+def test_coupler_heights_of_a_long_low_car_are_within_the_frame(length: float) -> None:
+    history = stretched("flat car", "HO", length, usual_height("flat car", "HO"))
+    assert outside_frame(elevation(history, (read("coupler.height", "A", 9.9),), [])) == []
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)

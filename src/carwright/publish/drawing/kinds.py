@@ -45,5 +45,5 @@ PLAIN = Kind("car", 42, 150, 118, "plain")
 
 def kind_of(name: str) -> tuple[Kind, bool]:
     """Kind by its name on the sheet, and whether the name was known."""
-    found = KINDS.get(name.strip().lower())
+    found = KINDS.get(name.strip().lower().replace("centre", "center"))
     return (found, True) if found is not None else (PLAIN, False)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from carwright.errors import CarwrightError
+from carwright.errors import CarwrightError, NothingToPublishError
 from carwright.history import History
 from carwright.history.log import Happening
 from carwright.words import Vocabulary
@@ -39,6 +39,10 @@ class ChapterError(CarwrightError):
         super().__init__(f"chapters of {title[:60]!r}: {why}")
 
 
+class NoChaptersError(ChapterError, NothingToPublishError):
+    """No time is noted, so that there are none to make."""
+
+
 @dataclass(frozen=True, slots=True)
 class Chapter:
     """A stretch of a recording [s]."""
@@ -61,7 +65,7 @@ def chapters_of(history: History, words: Vocabulary) -> list[Chapter]:
         (each for each in history.log if each.offset is not None), key=lambda each: (each.offset, each.entry)
     )
     if not noted:
-        raise ChapterError(history.title, "no entry has offset_s, the time at which it is done in the recording")
+        raise NoChaptersError(history.title, "no entry has offset_s, the time at which it is done in the recording")
     length = history.reported.video_length
     for each in noted:
         if length is not None and each.offset is not None and each.offset >= length:
