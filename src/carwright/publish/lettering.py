@@ -233,7 +233,7 @@ def _sizes(largest: float, smallest: float) -> Iterator[float]:
     while size > smallest:
         yield size
         size *= 0.96
-    yield smallest
+    yield min(smallest, largest)
 
 
 def _merged(chain: Sequence[Face]) -> dict[int, tuple[str, float]]:

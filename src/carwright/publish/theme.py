@@ -126,7 +126,7 @@ def load_theme(path: str = "") -> Theme:
     ------
     TableError
         "<file>: unknown key 'colors'; did you mean 'colours'?", "<file>: colours.print: ink on paper has contrast 1.9;
-        at least 4.5 is needed to be read", "<file>: type.print_pt must lie between 6 and 14, got 3"
+        at least 4.5 is needed to be read", "<file>: print_pt must lie between 6 and 14, got 3"
     """
     name = "themes/bench.toml"
     base = read_toml(files("carwright.publish").joinpath(name).read_text("utf-8"), name)

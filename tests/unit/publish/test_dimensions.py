@@ -171,7 +171,6 @@ def test_words_of_a_drawing_stand_apart(kind: str, scale: str) -> None:
     assert overlapping(sheet_of_views(history, findings)) == []
 
 
-@pytest.mark.xfail(strict=True, reason="the frame leaves no room for the figure over a low height")
 @pytest.mark.parametrize("length", [300, 312])
 def test_coupler_heights_of_a_long_low_car_are_within_the_frame(length: float) -> None:
     history = stretched("flat car", "HO", length, usual_height("flat car", "HO"))

@@ -67,6 +67,7 @@ def elevation(history: History, findings: Sequence[Finding], numbered: Sequence[
         pen.items.append(Text(x, 3.4 * mm, text, TEXT * mm, anchor, "soft", what="end"))  # type: ignore[arg-type]
     pen.items += pin_shapes(pins, sizes, mm, half, top)
     roof = top + (12.0 if len(pins) > sum(pin.z <= sizes.wheel / 2 for pin in pins) else 4.0) * mm
+    roof = max(roof, pen.high + 1.0 * mm)
     bottom = min(bottom, -11.0 * mm) if wheels else bottom
     words = _described(history, numbered)
     return Scene(-half, -roof, 2 * half, roof - bottom, tuple(pen.items), words, "elevation", 1.0, links=True)
