@@ -153,7 +153,7 @@ def test_a_report_of_another_kind_has_two_formats(tmp_path: Path, refused: Refus
     [
         (BOXCAR, "html,drawings,claim", "as received nothing fails that a requirement forbids"),
         (BOXCAR, "html,shots,chapters", "no entry has offset_s, the time at which it is done in the recording"),
-        (BOXCAR, "all", "chapters of 'Boxcar, 40 ft, Quillback & Western 11276': no entry has offset_s"),
+        (BOXCAR, "claim,html", "so there is no claim to make"),
     ],
 )
 def test_what_fails_last_leaves_nothing_of_what_came_before(
@@ -549,6 +549,12 @@ def test_a_program_ends_with_two_and_a_sentence(tmp_path: Path, arguments: tuple
     assert (result.returncode, result.stdout) == (2, "")
     assert said in result.stderr
     assert "Traceback" not in result.stderr
+    assert written(tmp_path) == []
+
+
+def test_a_claim_asked_for_by_name_is_never_left_out(tmp_path: Path, refused: Refused) -> None:
+    assert "no claim to make" in refused("report", BOXCAR, "--out", tmp_path / "out", "--format", "claim")
+    refused("report", BOXCAR, "--out", tmp_path / "out", "--format", ",".join(FORMATS))
     assert written(tmp_path) == []
 
 

@@ -25,14 +25,14 @@ class Formats(click.ParamType):  # type: ignore[type-arg] # generic only in newe
         self.known = tuple(known)
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, ...]:  # noqa: ANN401
-        """Each format once, in the order asked for; ``all`` is every one."""
+        """Each format once, in the order asked for; ``all`` is every one, and stays among them."""
         asked = [each.strip() for each in str(value).split(",") if each.strip()]
         for each in asked:
-            if each not in {*self.known, "all"}:
+            if each not in {*self.known, EVERY}:
                 self.fail(f"{each!r} is none of {', '.join(self.known)}, all", param, ctx)
         if not asked:
             self.fail(f"expected one or more of {', '.join(self.known)}, all", param, ctx)
-        return self.known if "all" in asked else tuple(dict.fromkeys(asked))
+        return (*self.known, EVERY) if EVERY in asked else tuple(dict.fromkeys(asked))
 
 
 def paper(command: Command) -> Command:
@@ -55,6 +55,8 @@ def digest_of(sheet: Sheet) -> str:
     return hashlib.sha256(write_sheet(sheet).encode()).hexdigest()[:12]
 
 
+EVERY = "all"
+"""Asks for every format that a sheet has something for."""
 LISTING = "cards.txt"
 """Lists the cards of a run, so that the next one takes away its own and no other picture."""
 _CARD = re.compile(r"\d{2,4}-[a-z0-9-]+\.(svg|png)")

@@ -10,7 +10,7 @@ import click
 
 from carwright import Inspection, Sheet, __version__, inspect, read_sheet
 from carwright.cli.options import exaggerate as exaggerated
-from carwright.cli.published import LISTING, Formats, digest_of, write_all
+from carwright.cli.published import EVERY, LISTING, Formats, digest_of, write_all
 from carwright.cli.published import paper as papers
 from carwright.cli.published import theme as themes
 from carwright.errors import NothingToPublishError
@@ -101,7 +101,8 @@ def write_report(  # noqa: PLR0913 - one for each option of the command
     inspection = inspect(sheet, stage=stage, rubric=str(rubric.resolve()) if rubric else "")
     look = load_theme(str(theme) if theme is not None else "")
     maker = _Maker(inspection, name, digest_of(sheet), look, paper, size, exaggerate)
-    return write_all(folder, (file for each in formats for file in _made(maker, each, everything=formats == FORMATS)))
+    asked = [each for each in formats if each != EVERY]
+    return write_all(folder, (file for each in asked for file in _made(maker, each, everything=EVERY in formats)))
 
 
 def _made(maker: _Maker, form: str, *, everything: bool) -> list[tuple[str, bytes]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from carwright.errors import CarwrightError
+from carwright.history.records import Work
 from carwright.inspection import Inspection
 from carwright.judge import Finding
 from carwright.publish.changes import Change, changes_of, of_same_entries
@@ -75,7 +76,8 @@ def reinspection_of(
             sections.append(Section(title, (table,)))
     sections.append(Section("As before", tuple(_as_before(told))))
     first = before.stage if one_sheet else -1
-    works = [work for work in history.works if first < work.stage <= after.stage]
+    known = set() if one_sheet else {_work_key(work) for work in before.history.works}
+    works = [work for work in history.works if first < work.stage <= after.stage and _work_key(work) not in known]
     if works:
         items = tuple(
             Item(f"{history.stages[w.stage].title.removeprefix('after ')}{', ' + w.when if w.when else ''}")
@@ -98,6 +100,10 @@ def reinspection_of(
     )
     foot = (f"carwright {version}. A change is called one where it exceeds its own uncertainty with probability 0.95.",)
     return Report(front, tuple(sections), foot, f"Re-inspection, {history.title}")
+
+
+def _work_key(work: Work) -> tuple[str, ...]:
+    return work.remedy, work.at, work.amount, work.when
 
 
 def _same_car(before: Inspection, after: Inspection) -> None:
