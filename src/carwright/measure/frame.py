@@ -267,6 +267,22 @@ def _kink_places(x: Array) -> list[float]:
     return [float(each) for each in np.sort(np.concatenate([stations, (stations[1:] + stations[:-1]) / 2]))]
 
 
+def height_u(profile: Profile, index: int) -> float:
+    """Standard uncertainty of one height or gap among the others of its line [mm].
+
+    GUM 4.3.7 for rounding and for a band; what the instrument's calibration does to all of a line alike is left out.
+
+    Parameters
+    ----------
+    profile : Profile
+        The line.
+    index : int
+        Which of its stations, from 0 [-].
+    """
+    figures, band = profile.figures, profile.upper[index] - profile.lower[index]
+    return math.sqrt(figures.repeatability**2 + figures.resolution**2 / 12 + band**2 / 12)
+
+
 def _assemble(profiles: Sequence[Profile], width: float) -> _System:
     side = {"left": width / 2, "right": -width / 2, "centre": 0.0}
     x, y, sign, u, z, group = [], [], [], [], [], []
@@ -277,13 +293,11 @@ def _assemble(profiles: Sequence[Profile], width: float) -> _System:
         for index, station in enumerate(profile.stations):
             low, high = profile.lower[index], profile.upper[index]
             nominal = profile.nominal[index] if profile.nominal is not None else 0.0
-            figures = profile.figures
             x.append(station)
             y.append(side[profile.side])
             sign.append(-1.0 if profile.gaps else 1.0)
             z.append((low + high) / 2 + (nominal if profile.gaps else -nominal))
-            square = figures.repeatability**2 + figures.resolution**2 / 12 + (high - low) ** 2 / 12
-            u.append(math.sqrt(square))
+            u.append(height_u(profile, index))
             # without a width both sides may lean by any amount against one another
             plane = (profile.of, profile.datum, "" if width > 0 else profile.side, turns[number])
             group.append(("gaps", number) if profile.gaps else plane)

@@ -16,9 +16,12 @@ from PIL import Image
 
 import carwright as cw
 from carwright.history import Photo
+from carwright.measure.frame import height_u
+from carwright.publish.charts.along import Along, along_scene
 from carwright.publish.document import as_document, as_json_text
 from carwright.publish.photos import LONGEST_SIDE, picture_of
-from carwright.publish.report import report_html, summary
+from carwright.publish.report import reasons, report_html, summary
+from carwright.publish.scene import Scene
 
 EXAMPLES = sorted(path for path in Path("examples").glob("*.toml") if not path.name.startswith(("club-", "stock-")))
 HEAD = 'format = "carwright-sheet/1"\n[car]\ntitle = {title}\nscale = "HO"\n'
@@ -139,3 +142,20 @@ def test_the_document_has_what_it_promises() -> None:
     assert all(row["p_conform"] is None and row["basis"] == "by eye" for row in looks)
     assert "NaN" not in as_json_text(inspection)
     assert "Infinity" not in as_json_text(inspection)
+
+
+def test_bars_of_a_profile_are_as_long_as_the_frame_counts_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn: list[Along] = []
+
+    def noted(along: Along) -> Scene:
+        drawn.append(along)
+        return along_scene(along)
+
+    monkeypatch.setattr(reasons, "along_scene", noted)
+    inspection = cw.inspect(cw.read_sheet("examples/ho-covered-hopper.toml"))
+    report_html(inspection, version="0")
+    [profile], [along] = inspection.history.profiles, drawn
+    figures, band = profile.figures, profile.upper[0] - profile.lower[0]
+    u = (figures.repeatability**2 + figures.resolution**2 / 12 + band**2 / 12) ** 0.5
+    assert height_u(profile, 0) == pytest.approx(u)
+    assert along.half_width[0] == pytest.approx(1.96 * u)

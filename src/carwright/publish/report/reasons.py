@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from carwright.inspection import Inspection
+from carwright.measure.frame import height_u
 from carwright.publish.changes import Change, changes_of, worth_telling
 from carwright.publish.charts.along import Along, along_scene
 from carwright.publish.charts.shares import shares_scene
@@ -23,6 +24,7 @@ from carwright.publish.report.content import (
     Table,
 )
 from carwright.publish.report.tables import change_table
+from carwright.publish.scene import Scene
 from carwright.publish.why import (
     bench_lines,
     coupler_heading,
@@ -184,7 +186,7 @@ def measured_beside(inspection: Inspection) -> Iterator[Section]:
         blocks.append(
             Figure(
                 tuple(charts),
-                "Heights along the car less their design heights, each with its 95 % interval.",
+                "Heights along the car less their design heights, each with its 95 % interval among the others.",
                 wide=False,
             )
         )
@@ -192,16 +194,15 @@ def measured_beside(inspection: Inspection) -> Iterator[Section]:
         yield Section("Measured beside", tuple(blocks))
 
 
-def _profiles(inspection: Inspection) -> Iterator:  # type: ignore[type-arg]
+def _profiles(inspection: Inspection) -> Iterator[Scene]:
     history = inspection.history
     for profile in history.profiles:
         if profile.stage > inspection.stage or len(profile.stations) < 2:  # noqa: PLR2004 - a line has two ends
             continue
         middle = [(low + high) / 2 for low, high in zip(profile.lower, profile.upper, strict=True)]
         base = profile.nominal if profile.nominal is not None else (middle[0],) * len(middle)
-        figures = profile.figures
-        u = (figures.calibration**2 + figures.repeatability**2 + figures.resolution**2 / 12) ** 0.5
-        ordered = sorted(zip(profile.stations, middle, base, profile.lower, profile.upper, strict=True))
+        half = [1.96 * height_u(profile, index) for index in range(len(profile.stations))]
+        ordered = sorted(zip(profile.stations, middle, base, half, strict=True))
         words = "gap" if profile.gaps else "height"
         against = "less design" if profile.nominal is not None else "less the first"
         name = f"{upper_first(profile.of)}, {profile.side}: {words}{'' if profile.gaps else ' ' + against}"
@@ -209,10 +210,10 @@ def _profiles(inspection: Inspection) -> Iterator:  # type: ignore[type-arg]
             Along(
                 name,
                 tuple(x for x, *_ in ordered),
-                tuple(z if profile.gaps else z - design for _, z, design, _, _ in ordered),
+                tuple(z if profile.gaps else z - design for _, z, design, _ in ordered),
                 x_words=lambda x: f"{signed(x, history.system)} from mid-car",
                 value_words=lambda value: signed(value, history.system),
-                half_width=tuple(1.96 * u + (high - low) / 2 for *_, low, high in ordered),
+                half_width=tuple(reach for *_, reach in ordered),
                 ends=("B end", "A end"),
                 joined=False,
             )
