@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from carwright.measure.bench import Bench
     from carwright.prototype.fidelity import Fidelity
     from carwright.prototype.portrayal import Portrayal
+    from carwright.verdict.due import Due, DueRules
 
 FORMAT = "carwright-inspection/1"
 _READ_ELSEWHERE = {
@@ -100,6 +101,18 @@ class Inspection:
     portrayal: Portrayal | None = None
     fidelity: Fidelity | None = None
     shown_status: str = ""
+
+    @property
+    def route(self) -> str:
+        """Where the car may run while it is restricted, by the last ruling that says so; "" where none does."""
+        return next((each.route for each in reversed(self.history.rulings) if each.route), "")
+
+    def due(self, rules: DueRules | None = None) -> Due:
+        """What the car is to be looked at again for, by the rules given or by the shipped ones."""
+        from carwright.verdict.due import due_of, usual_rules  # noqa: PLC0415 - asked for by few
+
+        values = values_at(self.history, words_of(self.tables), len(self.history.stages) - 1)
+        return due_of(self.history, values.stale, rules or usual_rules(), words_of(self.tables))
 
     @property
     def explanation(self) -> Explanation:

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import click
 
-from carwright.cli.files import write_whole
 from carwright.errors import NothingToDateError
+from carwright.files import write_whole
 from carwright.inspection import words_of
 from carwright.prototype.portrayal import Portrayal, portrayal_of
 from carwright.tables import shipped

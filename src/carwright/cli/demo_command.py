@@ -11,9 +11,9 @@ import click
 
 from carwright import inspect, read_sheet
 from carwright.cli.examples import DEMO, examples_folder
-from carwright.cli.files import WriteError
 from carwright.cli.report_command import write_report
 from carwright.cli.show import show_inspection
+from carwright.files import WriteError
 
 
 @click.command("demo")

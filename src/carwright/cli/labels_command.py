@@ -9,8 +9,8 @@ from uuid import uuid4
 import click
 
 from carwright import inspect, read_sheet
-from carwright.cli.files import write_bytes_whole
 from carwright.errors import CarwrightError, SheetError
+from carwright.files import write_bytes_whole
 
 if TYPE_CHECKING:
     from carwright.inspection import Inspection

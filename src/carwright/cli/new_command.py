@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from carwright import read_sheet_text
-from carwright.cli.files import write_whole
 from carwright.errors import CarwrightError, UnknownNameError
+from carwright.files import write_whole
 from carwright.inspection import words_of
 from carwright.publish.drawing.kinds import KINDS
 from carwright.tables import shipped

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import click
 
 from carwright import Sheet, write_sheet
-from carwright.cli.files import WriteError, write_bytes_whole
+from carwright.files import WriteError, write_bytes_whole
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 

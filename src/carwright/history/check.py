@@ -26,6 +26,7 @@ from carwright.history.evidence import FEATURE_WORK, Names, read_evidence, read_
 from carwright.history.faults import Faults
 from carwright.history.geometry import ReadGeometry
 from carwright.history.instruments import Instruments
+from carwright.history.movements import Placement, Running, movements_of
 from carwright.history.order import identity_faults, in_order
 from carwright.history.places import places_of, work_place
 from carwright.history.profiles import read_profile
@@ -96,6 +97,8 @@ class Checker:
         self.evidence: list[Evidence] = []
         self._own_features = own_features
         self.kept: Counter[str] = Counter()
+        self.placements: Sequence[Placement] = ()
+        self.running: Sequence[Running] = ()
 
     def run(self, entries: Sequence[tuple[int, Entry]]) -> tuple[Stage, ...]:
         """Read every entry in its order, and name the stages."""
@@ -111,6 +114,9 @@ class Checker:
                 read(self, number, entry, len(stages) - 1)
             if entry.kind in KEPT:
                 self.kept[entry.kind] += 1
+        self.placements, self.running, wrong = movements_of(entries)
+        for number, entry, key, message in wrong:
+            self._fault(number, entry, key, message)
         return tuple(stages)
 
     # --- kinds ---------------------------------------------------------------------------------------------
@@ -323,6 +329,7 @@ class Checker:
                 entry.reason,
                 entry.waives or "",
                 entry.who or "",
+                entry.route or "",
             )
         )
 

@@ -251,11 +251,13 @@ class RulingEntry(_Entry):
     points: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = None
     reason: Text
     waives: Text | None = None
+    route: Text | None = None
 
     @model_validator(mode="after")
     def _some(self) -> RulingEntry:
-        if (self.points is None) != (self.category is None) or (self.waives is None and self.points is None):
-            msg = "needs category and points, or waives"
+        nothing = self.waives is None and self.points is None and self.route is None
+        if (self.points is None) != (self.category is None) or nothing:
+            msg = "needs category and points, or waives, or route"
             raise ValueError(msg)
         return self
 
@@ -265,6 +267,7 @@ class PlacementEntry(_Entry):
 
     kind: Literal["placement"]
     where: Text
+    how: Literal["layout", "shelf", "storage", "transport", "lent", "show"] | None = None
     from_: Text | None = Field(default=None, alias="from")
     to: Text | None = None
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from carwright.dates import Span
 from carwright.history.log import Happening, Reported
+from carwright.history.movements import Placement, Running
 from carwright.units import Kind, Quantity, System
 from carwright.words import Scale
 
@@ -205,7 +206,7 @@ class Stage:
 
 @dataclass(frozen=True, slots=True)
 class Ruling:
-    """A person's own deduction or waiver."""
+    """A person's own deduction or waiver, or where a restricted car may run."""
 
     entry: int
     category: str
@@ -213,6 +214,7 @@ class Ruling:
     reason: str
     waives: str
     who: str
+    route: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -402,6 +404,8 @@ class History:
         Every entry in order, for whoever tells the history.
     reported : Reported
         Who publishes it.
+    placements, running : tuple
+        Where it stood, and how much it ran.
     """
 
     title: str
@@ -439,3 +443,5 @@ class History:
     id: str = ""
     log: tuple[Happening, ...] = ()
     reported: Reported = field(default_factory=Reported)
+    placements: tuple[Placement, ...] = ()
+    running: tuple[Running, ...] = ()

@@ -33,6 +33,7 @@ from carwright.history.geometry import read_geometry
 from carwright.history.instruments import Instruments
 from carwright.history.lines import Lines
 from carwright.history.log import read_log, read_reported
+from carwright.history.order import in_order
 from carwright.history.records import CarPart, History, Portrayed
 from carwright.textfile import read_text
 from carwright.words import Scale, Vocabulary, nearest
@@ -218,10 +219,12 @@ class _Reader:
             portrayed=portrayed,
             kept=dict(sorted(checker.kept.items())),
             folder=self._folder,
-            notes=tuple(entry.note or "" for _, entry in entries if entry.kind == "note"),
+            notes=tuple(entry.note or "" for _, entry in in_order(entries) if entry.kind == "note"),
             id=car.id or "",
             log=read_log(entries),
             reported=read_reported(report),
+            placements=tuple(checker.placements),
+            running=tuple(checker.running),
         )
         plain = {name: tuple(row for _, row in found) for name, found in rows.items()}
         return Sheet(
@@ -391,6 +394,11 @@ def write_sheet(sheet: Sheet) -> str:
     """
     import tomli_w  # noqa: PLC0415 - only writing needs it
 
+    return tomli_w.dumps(sheet_document(sheet))
+
+
+def sheet_document(sheet: Sheet) -> dict[str, Any]:
+    """A sheet as plain values, what was not written left out; :func:`read_document` reads it."""
     document: dict[str, Any] = {"format": FORMAT, "car": _plain(sheet.car)}
     if sheet.report.model_fields_set:
         document["report"] = _plain(sheet.report)
@@ -403,11 +411,11 @@ def write_sheet(sheet: Sheet) -> str:
     ):
         if rows:
             document[name] = [_plain(row) for row in rows]
-    return tomli_w.dumps(document)
+    return document
 
 
 def _plain(model: BaseModel) -> dict[str, Any]:
     return model.model_dump(by_alias=True, exclude_none=True, exclude_unset=True)
 
 
-__all__ = ["Sheet", "known_keys", "read_sheet", "read_sheet_text", "write_sheet"]
+__all__ = ["Sheet", "known_keys", "read_document", "read_sheet", "read_sheet_text", "sheet_document", "write_sheet"]

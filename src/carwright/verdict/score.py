@@ -11,7 +11,7 @@ from carwright.judge import Finding
 from carwright.units import System, say, say_probability
 from carwright.verdict.charges import Charge, further_places
 from carwright.verdict.rubric import Category, Rubric
-from carwright.verdict.status import worst
+from carwright.verdict.status import RESTRICTED, worst
 from carwright.words import nearest
 
 
@@ -180,6 +180,7 @@ def verdict_of(
     out_of = sum(category.points for category in rubric.categories if category.id in examined)
     points = round(out_of - lost, 1)
     status, reasons = _status(now, last, rubric, waivers)
+    reasons += _route(status, rulings)
     return Verdict(
         points=points,
         out_of=out_of,
@@ -240,6 +241,12 @@ def _examined(findings: Iterable[Finding], rulings: Iterable[Ruling], rubric: Ru
 def _category(category: Category, deductions: Iterable[Deduction], examined: set[str]) -> CategoryScore:
     lost = sum(each.points for each in deductions if each.category == category.id)
     return CategoryScore(category.id, category.title, category.points, round(lost, 1), category.id in examined)
+
+
+def _route(status: str, rulings: Sequence[Ruling]) -> list[str]:
+    """Where a restricted car may run, by the last ruling that says so."""
+    route = next((each.route for each in reversed(rulings) if each.route), "")
+    return [f"may run: {route}"] if route and status == RESTRICTED else []
 
 
 def _waives(ruling: Ruling, charge: Charge) -> bool:

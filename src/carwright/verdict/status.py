@@ -6,6 +6,8 @@ from collections.abc import Iterable
 
 STATUSES = ("in service", "restricted", "held for work", "bad order")
 """Mildest first."""
+RESTRICTED = STATUSES[1]
+"""Fit to run, and only where it is said to."""
 
 
 def worst(statuses: Iterable[str]) -> str:

@@ -249,10 +249,18 @@ def shelf_label(inspection: Inspection, *, width: float, height: float, letters:
     return _scene("shelf", width, height, items, [*said, _code_words(link)], letters)
 
 
-def bench_tag(inspection: Inspection, *, width: float, height: float, letters: Lettering, shop: str = "") -> Scene:
-    """For a car that is held: what it is held for and what is next, under a hole to punch.
+def bench_tag(
+    inspection: Inspection,
+    *,
+    width: float,
+    height: float,
+    letters: Lettering,
+    shop: str = "",
+    due: Sequence[str] = (),
+) -> Scene:
+    """For a car that is held, restricted or due again: why, and what is next, under a hole to punch.
 
-    Parameters and errors are those of :func:`box_label`.
+    Parameters and errors are those of :func:`box_label`; ``due`` says what it is to be looked at again for.
     """
     history, verdict = inspection.history, inspection.verdict
     link = link_of(history, shop)
@@ -270,6 +278,9 @@ def bench_tag(inspection: Inspection, *, width: float, height: float, letters: L
         column.put(each, fitted.size, what="title")
     column.y += 0.5 * body
     column.listed("Why", verdict.status_reasons, body, numbered=False, what="why")
+    if due:
+        column.y += 0.5 * body if verdict.status_reasons else 0.0
+        column.listed("Look again", due, body, numbered=False, what="due")
     when = _date(history)
     column.y += 0.5 * body
     column.width = room - (code + _GAP if link else 0.0)
@@ -280,7 +291,15 @@ def bench_tag(inspection: Inspection, *, width: float, height: float, letters: L
     if when:
         items.append(Text(MARGIN, height - MARGIN - _DESCENT * body, when, body, ink="soft", what="date"))
     items += _code(link, code, width - MARGIN - code, code_top, history)
-    said = [status, title, *verdict.status_reasons, *(f"Next: {each}" for each in steps), when, _code_words(link)]
+    said = [
+        status,
+        title,
+        *verdict.status_reasons,
+        *(f"Look again: {each}" for each in due),
+        *(f"Next: {each}" for each in steps),
+        when,
+        _code_words(link),
+    ]
     return _scene("tag", width, height, items, said, letters)
 
 

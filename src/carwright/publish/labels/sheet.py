@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from carwright.inspection import Inspection
 from carwright.publish.labels.label import bench_tag, box_label, named, shelf_label
@@ -28,6 +28,7 @@ def labels_pdf(
     shop: str = "",
     start: int = 1,
     theme: Theme | None = None,
+    due: Mapping[str, Sequence[str]] | None = None,
 ) -> bytes:
     """A label for each car, on as many sheets as they take.
 
@@ -45,6 +46,8 @@ def labels_pdf(
         First label of the first sheet that is still free, counted from 1, row by row [-].
     theme : Theme, optional
         How they look; the shipped one where omitted.
+    due : mapping, optional
+        By the id of a car, what a tag says it is to be looked at again for.
 
     Returns
     -------
@@ -54,13 +57,13 @@ def labels_pdf(
     Raises
     ------
     LabelError
-        Where the sheet does not suit, ``start`` is no place on it, a tag is asked for a car in service, or a code
-        cannot be made.
+        Where the sheet does not suit, ``start`` is no place on it, a tag is asked for a car in service that is not due,
+        or a code cannot be made.
     TextFitError
         Where a title does not fit its label.
     """
     chosen = theme or load_theme()
-    pages = pages_of(inspections, sheet=sheet, kind=kind, shop=shop, start=start, theme=chosen)
+    pages = pages_of(inspections, sheet=sheet, kind=kind, shop=shop, start=start, theme=chosen, due=due or {})
     width, height = sheet.page
     drawn = [{"svg": standalone_svg(page, chosen, "print"), "words": page.words} for page in pages]
     return pdf(
@@ -72,12 +75,24 @@ def labels_pdf(
 
 
 def pages_of(
-    inspections: Sequence[Inspection], *, sheet: LabelSheet, kind: str, shop: str, start: int, theme: Theme
+    inspections: Sequence[Inspection],
+    *,
+    sheet: LabelSheet,
+    kind: str,
+    shop: str,
+    start: int,
+    theme: Theme,
+    due: Mapping[str, Sequence[str]] | None = None,
 ) -> list[Scene]:
     """The pages as drawings in millimetres; see :func:`labels_pdf`."""
-    _check(inspections, sheet, kind, start)
-    letters, draw = lettering_of(theme), _DRAWN[kind]
-    labels = [draw(each, width=sheet.width, height=sheet.height, letters=letters, shop=shop) for each in inspections]
+    again = due or {}
+    _check(inspections, sheet, kind, start, again)
+    letters = lettering_of(theme)
+    size = {"width": sheet.width, "height": sheet.height}
+    labels = [
+        _DRAWN[kind](each, **size, letters=letters, shop=shop, **_told(kind, again.get(each.history.id, ())))
+        for each in inspections
+    ]
     before = start - 1
     pages: list[list[Scene | None]] = [[]]
     for label in [*[None] * before, *labels]:
@@ -87,7 +102,14 @@ def pages_of(
     return [_page(sheet, page) for page in pages]
 
 
-def _check(inspections: Sequence[Inspection], sheet: LabelSheet, kind: str, start: int) -> None:
+def _told(kind: str, due: Sequence[str]) -> dict[str, Sequence[str]]:
+    """What only a tag says."""
+    return {"due": due} if kind == "tag" else {}
+
+
+def _check(
+    inspections: Sequence[Inspection], sheet: LabelSheet, kind: str, start: int, due: Mapping[str, Sequence[str]]
+) -> None:
     if kind not in sheet.kinds:
         suits = " and ".join(_MANY[each] for each in sheet.kinds)
         raise LabelError(f"--size: {sheet.id} suits {suits}, not {_MANY.get(kind, repr(kind))}")
@@ -96,7 +118,11 @@ def _check(inspections: Sequence[Inspection], sheet: LabelSheet, kind: str, star
     if not inspections:
         raise LabelError("labels: no car was given; at least one is needed")
     if kind == "tag":
-        sound = [named(each.history) for each in inspections if each.verdict.status == STATUSES[0]]
+        sound = [
+            named(each.history)
+            for each in inspections
+            if each.verdict.status == STATUSES[0] and not due.get(each.history.id)
+        ]
         if sound:
             raise LabelError("\n".join(f"{title}: is in service and needs no tag" for title in sound))
 

@@ -1,0 +1,118 @@
+"""``carwright shop show`` and ``carwright shop undo``: one car."""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from carwright.cli.shop.options import opened, place, who
+from carwright.shop import Shop
+from carwright.shop.clock import moment
+from carwright.shop.judging import due_rules, kept_result
+from carwright.shop.judging import opened as laid
+from carwright.shop.shared import collections
+from carwright.shop.state import State
+
+_SHOWN = ("what", "remedy", "of", "source", "file", "defect", "where", "reason", "category")
+_SAID = ("values", "places", "result", "grade", "amount", "heights", "gaps", "runs", "points", "route", "note")
+
+
+@click.command("show")
+@click.argument("car")
+@click.option("--history", "as_history", is_flag=True, help="Every entry, with its id.")
+@click.option("--stage", default="last", show_default=True, metavar="received|last|N", help="Whose findings to show.")
+@click.option("--all", "everything", is_flag=True, help="Show what conforms and what was not measured, line by line.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout.")
+@place
+def show(car: str, *, as_history: bool, stage: str, everything: bool, as_json: bool, place: str) -> None:
+    """Show one CAR, named by its id, the beginning of it, its title, or words only it has."""
+    with opened(place) as shop:
+        found = shop.find(car)
+        if as_history:
+            _history(shop.state(found))
+            return
+        if as_json:
+            click.echo(_json(shop, found, stage))
+            return
+        _head(shop, found)
+        _inspection(shop, found, stage, everything=everything)
+
+
+def _json(shop: Shop, car: str, stage: str) -> str:
+    from carwright.publish.document import as_json_text  # noqa: PLC0415 - loaded only when asked for
+
+    ascii_only = "utf" not in (sys.stdout.encoding or "").lower()
+    kind = "inspection in ASCII" if ascii_only else "inspection"
+    return kept_result(shop, car, kind, lambda each: as_json_text(each, ascii_only=ascii_only), stage=stage)
+
+
+def _head(shop: Shop, car: str) -> None:
+    state = shop.known(car)
+    inside = [name for name, cars in collections(shop).items() if car in cars]
+    by = f" by {state.who}" if state.who else ""
+    click.echo(f"{car}: {len(state.entries)} entries, last written {moment(state.clock)}{by}")
+    if inside:
+        click.echo(f"in {', '.join(inside)}")
+    for fork in state.forks:
+        click.echo(f"disputed: {fork.key}; one version is taken, the others are kept")
+
+
+def _inspection(shop: Shop, car: str, stage: str, *, everything: bool) -> None:
+    from carwright import inspect  # noqa: PLC0415 - loaded only where judged
+    from carwright.cli.show import show_inspection  # noqa: PLC0415
+
+    with laid(shop.bench(car), shop.tables) as sheet:
+        inspection = inspect(sheet, shop.tables, stage=stage)
+        due = inspection.due(due_rules(shop))
+        show_inspection(inspection, everything=everything)
+    for reason in due.reasons:
+        since = f" from {reason.start.isoformat()}" if reason.start else ""
+        read = f"; read {', '.join(reason.read)}" if reason.read else ""
+        click.echo(f"Look again{since}: {reason.why}{read}")
+    for line in due.untold:
+        click.echo(f"Cannot be told: {line}")
+
+
+def _history(state: State) -> None:
+    bodies = {each.id: each.content() for each in state.entries}
+    later = {str(body["supersedes"]): identity for identity, body in bodies.items() if "supersedes" in body}
+    for identity, body in bodies.items():
+        what = next((str(body[key]) for key in _SHOWN if key in body), "")
+        said = next((_words(body[key]) for key in _SAID if key in body), "")
+        at = f"at {body['at']}" if "at" in body else ""
+        words = " ".join(filter(None, [str(body["kind"]), what, at]))
+        by = ", ".join(filter(None, [str(body.get("when", "")), str(body.get("who", ""))]))
+        gone = f"  [superseded by {later[identity][:8]}]" if identity in later else ""
+        click.echo(f"{identity[:8]}  {words}{': ' if said else ''}{said}{f'  ({by})' if by else ''}{gone}")
+
+
+def _words(value: object) -> str:
+    if isinstance(value, list):
+        return ", ".join(_words(each) for each in value)
+    return " ".join(str(value).split())
+
+
+@click.command("undo")
+@click.argument("car")
+@click.argument("entry", default="")
+@place
+@who
+def undo(car: str, entry: str, *, place: str, who: str) -> None:
+    """Undo an ENTRY of a CAR, the last one written where none is named, by a new entry in its place.
+
+    Nothing is taken out of the history; undoing an undoing brings back what was undone.
+    """
+    with opened(place) as shop:
+        found = shop.find(car)
+        state = shop.state(found)
+        made = shop.undo(found, _entry(state, entry), who=who)
+        now = shop.state(found).entry(made)
+    body = now.content() if now is not None else {}
+    click.echo(f"{state.title} ({found[:8]}): {str(body.get('supersedes', ''))[:8]} is superseded by {made[:8]}")
+
+
+def _entry(state: State, beginning: str) -> str:
+    """The entry whose id begins so; as it stands where none or several do, which the shop then refuses."""
+    found = [each.id for each in state.entries if beginning and each.id.startswith(beginning.casefold())]
+    return found[0] if len(found) == 1 else beginning

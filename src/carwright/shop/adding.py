@@ -1,0 +1,277 @@
+"""What adding a sheet to a shop comes to: which entries are new, which are known, and what is refused."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+from uuid import uuid4
+
+from carwright.history import Sheet
+from carwright.shop.canonical import canonical, named_id, said_of
+from carwright.shop.document import apart
+from carwright.shop.faults import ChangedError
+from carwright.shop.records import ENTRY, Line, Record, entry_record, statement_record
+from carwright.shop.state import State
+from carwright.shop.store import Held
+
+_SAME = ("what", "at", "remedy", "of", "name", "file", "source")
+"""Keys by which a changed entry is taken for the one it was."""
+
+
+@dataclass(frozen=True, slots=True)
+class Addition:
+    """What a sheet adds.
+
+    Attributes
+    ----------
+    car : str
+        Its UUID.
+    records : tuple[Record, ...]
+        New statements and entries.
+    lines : tuple[Line, ...]
+        The same, with their places.
+    ids : tuple[str, ...]
+        Id of every entry of the sheet, in its order.
+    entries, corrected, stated : int
+        How many entries are new, how many of those correct one, and how many statements are new.
+    elsewhere : int
+        Entries of the car that the sheet does not have; they are kept.
+    older : tuple[str, ...]
+        Statements in which the sheet is older than the shop; the shop's are kept.
+    """
+
+    car: str
+    records: tuple[Record, ...]
+    lines: tuple[Line, ...]
+    ids: tuple[str, ...]
+    entries: int
+    corrected: int
+    stated: int
+    elsewhere: int
+    older: tuple[str, ...]
+
+
+def car_id(sheet: Sheet) -> str:
+    """The car's own id, or one that follows from all the sheet says."""
+    if sheet.car.id:
+        return sheet.car.id
+    stated, entries = apart(sheet)
+    return named_id("car", canonical([stated, [list(each) for each in entries]]))
+
+
+def addition_of(
+    sheet: Sheet,
+    known: Held,
+    *,
+    car: str,
+    files: Mapping[str, Mapping[str, Any]] | None = None,
+    correct: bool = False,
+) -> Addition:
+    """Compare a sheet with what the shop holds of its car.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        As read.
+    known : Held
+        What the shop holds of the car; nothing for a new one.
+    car : str
+        Its UUID.
+    files : mapping, optional
+        Digest and size of the files the sheet names, by name.
+    correct : bool
+        Whether what the sheet says goes before what the shop says: a changed entry becomes a correction.
+
+    Raises
+    ------
+    ChangedError
+        "entry 3 (reading coupler.height at A): says something else than ... ; an entry never changes: ..."
+    """
+    state = known.state
+    stated, entries = apart(sheet)
+    for name, facts in (files or {}).items():
+        stated[f"file:{name}"] = dict(facts)
+    older: list[str] = []
+    statements = _statements(car, stated, state, known, older, correct=correct)
+    compared = _Comparison(car, state, known, correct=correct)
+    compared.take(entries)
+    if compared.problems:
+        raise ChangedError(sheet.file or "sheet", compared.problems)
+    lines = [Line(each.digest) for each in statements]
+    lines += compared.lines()
+    fresh = compared.fresh
+    return Addition(
+        car=car,
+        records=(*statements, *fresh),
+        lines=tuple(lines),
+        ids=tuple(compared.ids),
+        entries=len(fresh),
+        corrected=compared.corrected,
+        stated=len(statements),
+        elsewhere=len({each.id for each in state.entries} - set(compared.ids) - compared.followed),
+        older=tuple(older),
+    )
+
+
+def _statements(
+    car: str, stated: Mapping[str, Any], state: State, known: Held, older: list[str], *, correct: bool
+) -> list[Record]:
+    said_before: dict[str, set[str]] = {}
+    for record in known.records:
+        if record.kind != ENTRY:
+            said_before.setdefault(record.key, set()).add(canonical(record.content()["value"]))
+    found = []
+    for key, value in stated.items():
+        text = canonical(value)
+        if key in state.stated and canonical(state.stated[key]) == text:
+            continue
+        if text in said_before.get(key, ()) and not correct:
+            older.append(key)
+            continue
+        found.append(statement_record(car, key, value, state.heads.get(key, ())))
+    return found
+
+
+class _Comparison:
+    """Tells the entries of a sheet that are known from those that are new or changed."""
+
+    def __init__(self, car: str, state: State, known: Held, *, correct: bool) -> None:
+        self._car, self._correct = car, correct
+        self._versions: dict[str, list[Record]] = {}
+        for record in known.records:
+            if record.kind == ENTRY:
+                self._versions.setdefault(record.id, []).append(record)
+        self._bodies = {each.id: each.content() for each in state.entries}
+        self._corrected_by = {
+            str(body["supersedes"]): identity for identity, body in self._bodies.items() if "supersedes" in body
+        }
+        self._alike: dict[tuple[str, str], list[str]] = {}
+        for each in state.entries:
+            self._alike.setdefault(_signature(self._bodies[each.id]), []).append(each.id)
+        self._fresh: dict[int, Record] = {}
+        self._met: set[str] = set()
+        self.ids: list[str] = []
+        self.problems: list[str] = []
+        self.followed: set[str] = set()
+        self.corrected = 0
+
+    @property
+    def fresh(self) -> list[Record]:
+        """New entries, in the order of the sheet."""
+        return [self._fresh[at] for at in sorted(self._fresh)]
+
+    def take(self, entries: Sequence[tuple[str, Mapping[str, Any]]]) -> None:
+        """All entries of a sheet: first those that are known, so that none of them is taken for a changed one."""
+        found = [identity if identity in self._versions else "" for identity, _ in entries]
+        self._met = {each for each in found if each}
+        for at, (identity, body) in enumerate(entries):
+            if not identity:
+                waiting = (each for each in self._alike.get(_signature(body), ()) if each not in self._met)
+                found[at] = next(waiting, "")
+                self._met.add(found[at])
+        seen: Counter[tuple[str, str]] = Counter()
+        for at, (identity, body) in enumerate(entries):
+            if identity and found[at]:
+                found[at] = self._again(at, identity, body)
+            elif identity:
+                self._fresh[at] = entry_record(self._car, identity, body)
+                found[at] = identity
+            elif not found[at]:
+                signature = _signature(body)
+                count = seen[signature] + len(self._alike.get(signature, ()))
+                seen[signature] += 1
+                self._refuse_if_changed(at, body)
+                found[at] = named_id("entry", self._car, *signature, str(count))
+                self._fresh[at] = entry_record(self._car, found[at], body)
+        self.ids = found
+
+    def lines(self) -> list[Line]:
+        """The new entries, each behind what stands before it on the sheet, and before the next that is known."""
+        found, following = [], ""
+        for at in range(len(self.ids) - 1, -1, -1):
+            if at in self._fresh:
+                found.append(Line(self._fresh[at].digest, self.ids[at - 1] if at else "", following))
+            else:
+                following = self.ids[at]
+        return found[::-1]
+
+    def _again(self, at: int, identity: str, body: Mapping[str, Any]) -> str:
+        """An entry whose id the shop has: as it is there, corrected to this since, or changed."""
+        mine = entry_record(self._car, identity, body).digest
+        if any(each.digest == mine for each in self._versions[identity]):
+            return identity
+        last = identity
+        while self._corrected_by.get(last, last) not in {last, *self.followed}:
+            last = self._corrected_by[last]
+            self.followed.add(last)
+        if last != identity and said_of(self._bodies[last]) == said_of(body):
+            return identity
+        if not self._correct:
+            self.problems.append(
+                f"{_place(at, body)}: says something else than the shop has under {identity}; what was recorded never "
+                "changes: correct it by a new entry with supersedes, or let this sheet go before with "
+                "`carwright shop add --correct`"
+            )
+            return identity
+        correction = {**body, "supersedes": last}
+        fresh = named_id("entry", self._car, *_signature(correction), "correction")
+        self._fresh[at] = entry_record(self._car, fresh, correction)
+        self.corrected += 1
+        return fresh
+
+    def _refuse_if_changed(self, at: int, body: Mapping[str, Any]) -> None:
+        was = self._was(body)
+        if was:
+            self.problems.append(
+                f"{_place(at, body)}: looks like a changed {_name(self._bodies[was])}, which the shop has as {was}: "
+                "put ids in the sheet before you change it (`carwright shop add --write-ids`), or write it anew with "
+                f'`carwright shop sheet`; where it is one more, give it an id of its own, id = "{uuid4()}"'
+            )
+
+    def _was(self, body: Mapping[str, Any]) -> str:
+        """The entry a changed one may have been: alike, given its id by a shop, and not on the sheet otherwise."""
+        for identity, was in self._bodies.items():
+            if identity in self._met or was["kind"] != body["kind"]:
+                continue
+            if all(was.get(key) == body.get(key) for key in _SAME) and self._is_given(identity, was):
+                return identity
+        return ""
+
+    def _is_given(self, identity: str, body: Mapping[str, Any]) -> bool:
+        signature = _signature(body)
+        counts = range(len(self._alike[signature]))
+        return identity in {named_id("entry", self._car, *signature, str(count)) for count in counts}
+
+
+def _signature(body: Mapping[str, Any]) -> tuple[str, str]:
+    """What an entry says and corrects, whatever its id."""
+    return said_of(body), str(body.get("supersedes", ""))
+
+
+def _name(body: Mapping[str, Any]) -> str:
+    what = next((str(body[key]) for key in _SAME if key in body and key != "at"), "")
+    return " ".join(filter(None, [str(body["kind"]), what, f"at {body['at']}" if "at" in body else ""]))
+
+
+def _place(at: int, body: Mapping[str, Any]) -> str:
+    return f"entry {at + 1} ({_name(body)})"
+
+
+def alike(said: Sequence[str], found: Mapping[str, int]) -> str:
+    """The car whose entries a sheet without ids repeats, "" for none.
+
+    Parameters
+    ----------
+    said : sequence of str
+        What the sheet's entries say.
+    found : mapping
+        How many of those each car of the shop has.
+    """
+    best = max(found, key=lambda each: (found[each], each), default="")
+    return best if best and found[best] >= max(_LEAST_ALIKE, len(said) / 2) else ""
+
+
+_LEAST_ALIKE = 3
+"""Entries two cars may share by chance: looks and notes are written in few words."""

@@ -1,0 +1,132 @@
+"""Two shops become one: the union of what was recorded, in any order and as often as one likes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from itertools import islice
+from pathlib import Path
+from typing import TypeVar
+
+from carwright.errors import SheetError
+from carwright.shop.blobs import keep
+from carwright.shop.exchange import ZipSource, check_whole, write_zip
+from carwright.shop.faults import ShopError
+from carwright.shop.records import CAR
+from carwright.shop.shop import Shop
+from carwright.shop.source import ShopSource, Source
+from carwright.shop.store import AT_ONCE, held_of, known_records, known_writings, put, put_records
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """What a union added.
+
+    Attributes
+    ----------
+    writings : int
+        New ones.
+    cars : tuple[str, ...]
+        Cars they are about.
+    forks : tuple[str, ...]
+        Cars on which people now disagree on some point, one sentence each.
+    faulty : tuple[str, ...]
+        Cars whose entries do not make one good sheet any more, one sentence each.
+    """
+
+    writings: int
+    cars: tuple[str, ...]
+    forks: tuple[str, ...]
+    faulty: tuple[str, ...]
+
+
+def merge_zip(shop: Shop, path: Path) -> Merged:
+    """Take in an export: all of it, or none.
+
+    Raises
+    ------
+    ExchangeError
+        When it is not whole, or not what it says; names the place.
+    """
+    with closing(ZipSource(path)) as source:
+        return _merge(shop, source, str(path))
+
+
+def merge_shop(shop: Shop, other: Shop) -> Merged:
+    """Take in another shop; it is only read."""
+    if other.address == shop.address:
+        raise ShopError(f"{shop.address}: is the shop itself")
+    with other.reading() as connection:
+        return _merge(shop, ShopSource(connection, other.address), str(other.address))
+
+
+def export_zip(shop: Shop, path: Path, cars: Sequence[str] | None = None) -> dict[str, int]:
+    """Write a shop, or some of its cars, into a file that is not there yet.
+
+    Returns
+    -------
+    dict
+        How many ``records``, ``writings`` and ``files``.
+
+    Raises
+    ------
+    ShopError
+        "<path>: is there already; nothing was changed"
+    """
+    if path.exists():
+        raise ShopError(f"{path}: is there already; nothing was changed")
+    part = path.with_name(f"{path.name}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with part.open("xb") as target, shop.reading() as connection:
+            counts = write_zip(target, ShopSource(connection, shop.address, cars))
+        part.rename(path)
+    except FileExistsError as error:
+        raise ShopError(f"{part}: is there already, of another export; remove it") from error
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise ShopError(f"{path}: cannot be written: {error.strerror or error}") from error
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+    return counts
+
+
+def _merge(shop: Shop, source: Source, name: str) -> Merged:
+    with shop.writing() as batch:
+        connection = batch.connection
+        wanted = {each.record for writing in source.writings() for each in writing.lines}
+        check_whole(name, source, known_records(connection, wanted))
+        for _, content in source.files():
+            keep(connection, shop.address, content)
+        about: set[str] = set()
+        count = 0
+        for records in _pieces(source.records(), AT_ONCE):
+            put_records(connection, records)
+        for writings in _pieces(source.writings(), AT_ONCE):
+            have = known_writings(connection, [each.digest for each in writings])
+            about.update(each.subject for each in writings if each.digest not in have)
+            count += put(connection, [], writings)
+        cars, forks, faulty = [], [], []
+        for known in held_of(connection, sorted(about)):
+            state = batch.touched[known.subject] = known.state
+            if state.of != CAR:
+                continue
+            cars.append(known.subject)
+            if state.forks:
+                forks.append(f"{state.title} ({known.subject[:8]}): {', '.join(each.key for each in state.forks)}")
+            if len(known.writings) > 1:
+                try:
+                    shop.read(state)
+                except SheetError as error:
+                    faulty.append(f"{state.title} ({known.subject[:8]}): {error.faults[0].message}")
+    return Merged(count, tuple(cars), tuple(forks), tuple(faulty))
+
+
+def _pieces(values: Iterable[T], size: int) -> Iterator[list[T]]:
+    rest = iter(values)
+    while piece := list(islice(rest, size)):
+        yield piece

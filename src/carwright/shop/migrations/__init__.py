@@ -1,0 +1,1 @@
+"""How the tables of a shop came to be, revision by revision, for Alembic."""

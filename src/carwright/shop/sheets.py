@@ -1,0 +1,183 @@
+"""Adding sheets: all of them or, where one is refused, none."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Connection, func, select
+
+from carwright.errors import CarwrightError, Fault, SheetError
+from carwright.history import Sheet
+from carwright.shop.adding import Addition, addition_of, alike, car_id
+from carwright.shop.batch import Batch
+from carwright.shop.blobs import LARGEST, keep
+from carwright.shop.canonical import named_id, said_of
+from carwright.shop.document import apart
+from carwright.shop.faults import ChangedError
+from carwright.shop.naming import files_named, stays_inside
+from carwright.shop.records import CAR
+from carwright.shop.schema import record, standing
+from carwright.shop.standing import kept_texts
+from carwright.shop.store import AT_ONCE, chunks, held
+
+if TYPE_CHECKING:
+    from carwright.shop.shop import Shop
+
+
+class ManySheetsError(CarwrightError):
+    """Some of the sheets cannot be added, so none was; every one of them is named."""
+
+    http_status = 409
+
+    def __init__(self, messages: list[str]) -> None:
+        super().__init__("\n".join(messages))
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A sheet to add.
+
+    Attributes
+    ----------
+    sheet : Sheet
+        As read.
+    folder : Path or None
+        Where the files it names lie.
+    """
+
+    sheet: Sheet
+    folder: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What adding a sheet came to.
+
+    Attributes
+    ----------
+    title : str
+        Of the car.
+    new : bool
+        Whether the shop did not have it.
+    addition : Addition
+        What was added.
+    missing : tuple[str, ...]
+        Files the sheet names that were not found; the sheet was added without them.
+    """
+
+    title: str
+    new: bool
+    addition: Addition
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Adding:
+    shop: Shop
+    batch: Batch
+    correct: bool
+    another: bool
+
+
+def add_sheets(
+    shop: Shop, sheets: Sequence[Given], *, who: str = "", correct: bool = False, another: bool = False
+) -> list[Added]:
+    """Add sheets; see :meth:`carwright.shop.Shop.add`."""
+    added: list[Added] = []
+    problems: list[str] = []
+    with shop.writing(who) as batch:
+        adding = _Adding(shop, batch, correct, another)
+        for given in sheets:
+            try:
+                added.append(_add(adding, given))
+            except (ChangedError, SheetError) as error:
+                problems.append(str(error))
+        if problems:
+            raise ManySheetsError(problems)
+    return added
+
+
+def _add(adding: _Adding, given: Given) -> Added:
+    sheet, connection = given.sheet, adding.batch.connection
+    car = car_id(sheet)
+    known = held(connection, car)
+    if not sheet.car.id:
+        if known.writings and adding.another:
+            car = named_id("car", car, "another", str(len(known.writings)), str(adding.batch.clock))
+            known = held(connection, car)
+        elif not known.writings and not adding.another:
+            _refuse_twin(connection, sheet)
+    contents, missing = _files(connection, given)
+    address = adding.shop.address
+    files = {name: {"digest": keep(connection, address, data), "size": len(data)} for name, data in contents.items()}
+    addition = addition_of(sheet, known, car=car, files=files, correct=adding.correct)
+    adding.batch.write(known, CAR, addition.records, addition.lines)
+    if addition.lines and known.writings:
+        adding.shop.must_read(adding.batch.touched[car], sheet.file or "sheet")
+    return Added(sheet.car.title, not known.writings, addition, tuple(missing))
+
+
+def _files(connection: Connection, given: Given) -> tuple[dict[str, bytes], list[str]]:
+    """Content of the files a sheet names, and the names of those that are not there."""
+    found: dict[str, bytes] = {}
+    missing, faults = [], []
+    named = list(files_named(given.sheet))
+    kept = kept_texts(connection, [name for _, name in named])
+    for place, name in named:
+        if not stays_inside(name):
+            faults.append(Fault(0, place, f"{name!r} must lie beside the sheet or in a folder below it"))
+            continue
+        try:
+            content = _content(given.folder, name)
+        except OSError as error:
+            faults.append(Fault(0, place, f"{name!r} cannot be read: {error.strerror or error}"))
+            continue
+        if content is not None:
+            found[name] = content
+        elif name not in kept:
+            missing.append(name)
+    if faults:
+        raise SheetError(given.sheet.file or "sheet", faults)
+    return found, missing
+
+
+def _content(folder: Path | None, name: str) -> bytes | None:
+    """Content of a file beside a sheet, None where there is none."""
+    if folder is None:
+        return None
+    path = folder / name.replace("\\", "/")
+    if not path.is_file():
+        return None
+    if path.stat().st_size > LARGEST:
+        raise OSError(0, f"it is larger than {LARGEST} bytes")
+    return path.read_bytes()
+
+
+def _refuse_twin(connection: Connection, sheet: Sheet) -> None:
+    """A sheet without an id that looks like a changed sheet of a car that is here."""
+    said = [said_of(body) for _, body in apart(sheet)[1]]
+    counts: dict[str, int] = {}
+    for chunk in chunks(said, AT_ONCE):
+        query = select(record.c.subject, func.count(func.distinct(record.c.said))).where(record.c.said.in_(chunk))
+        for subject, count in connection.execute(query.group_by(record.c.subject)):
+            counts[subject] = counts.get(subject, 0) + count
+    twin = alike(said, counts)
+    if not twin:
+        number = sheet.history.prototype.get("number", "")
+        query = select(standing.c.subject, standing.c.number).where(
+            standing.c.of == CAR, standing.c.title == sheet.car.title, standing.c.scale == sheet.car.scale,
+            standing.c.number == number,
+        )  # fmt: skip
+        twin = str(connection.execute(query.limit(1)).scalar() or "")
+    if not twin:
+        return
+    title = connection.execute(select(standing.c.title).where(standing.c.subject == twin)).scalar() or "?"
+    why = (
+        f"has no ids, and looks like a changed sheet of {title!r}, which the shop has as {twin}. If it is that car, "
+        f'put id = "{twin}" under [car], or write its sheet anew with `carwright shop sheet`: a sheet that bears ids '
+        "(`carwright shop add --write-ids`) may be changed and added again. If it is another car, add it with --another"
+    )
+    raise ChangedError(sheet.file or "sheet", [why])
