@@ -16,9 +16,10 @@ is_missing() {
     esac
 }
 
-# The browser, letters for it, a library that the program driving it needs, and what draws the pages of a PDF.
+# The browser, letters for it, a library that the program driving it needs, what draws the pages of a PDF, and the
+# database a club shares.
 missing=
-for package in chromium fonts-dejavu-core libatomic1 poppler-utils; do
+for package in chromium fonts-dejavu-core libatomic1 poppler-utils postgresql; do
     if is_missing "$package"; then missing="$missing $package"; fi
 done
 [ -n "$missing" ] || exit 0
@@ -34,6 +35,9 @@ skip() {
             ;;
         *poppler-utils*)
             say "skipped therefore: the tests that draw the pages of a PDF and look at them"
+            ;;
+        *postgresql*)
+            say "skipped therefore: the tests of a shop in PostgreSQL"
             ;;
         *)
             say "no test is skipped for that, but reports opened in a browser are drawn with other fonts"
