@@ -232,8 +232,8 @@ def test_writers_wait_for_one_another_and_nothing_is_lost(fresh: Callable[[], Sh
         each.join()
     told = [confirmed(each.communicate(timeout=100)[0]) for each in others]
     assert [sum(map(len, each.values())) for each in told] == [2 * 2 + 38 * 2] * 2
-    for each in told:
-        assert_kept_in(shop, each)
+    for by_car in told:
+        assert_kept_in(shop, by_car)
     assert len(shop.state(car).entries) == 42
     assert not check(shop).problems
     moments = [each.clock for line in list_cars(shop) for each in shop.held(line.id).writings]
