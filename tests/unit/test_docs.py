@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import importlib
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -12,6 +14,7 @@ import pytest
 
 import carwright as cw
 from carwright.cli import COMMANDS, verbs
+from carwright.cli.shop_command import VERBS
 from carwright.history import ENTRY_KINDS
 from carwright.history.entries import ENTRY_MODELS, Car, Geometry, InstrumentRow, Part, Pocket, PriorRow, Prototype
 from carwright.history.faults import known_keys
@@ -20,6 +23,7 @@ from carwright.publish.drawing.kinds import KINDS
 from carwright.tables import shipped
 from carwright.tables.model import CONFIDENCES, FORCES, STATUSES
 from carwright.verdict import STATUSES as CAR_STATUSES
+from carwright.verdict.due import read_due_rules
 
 PAGES = {path.name: path.read_text("utf-8") for path in (Path("README.md"), *sorted(Path("docs").glob("*.md")))}
 EVERYTHING = "\n".join(PAGES.values())
@@ -39,6 +43,17 @@ def test_every_command_and_option_is_documented() -> None:
         for parameter in command.params:
             for option in parameter.opts:
                 assert option.startswith("-") is False or option in guide, f"{name} {option}"
+
+
+def test_every_verb_of_the_shop_and_its_options_are_documented() -> None:
+    page = PAGES["shop.md"]
+    for name, (module, attribute, _) in VERBS.items():
+        assert f"carwright shop {name}" in page, name
+        command = getattr(importlib.import_module(f"carwright.cli.shop.{module}"), attribute)
+        assert command.name == name
+        for parameter in command.params:
+            for option in parameter.opts:
+                assert option.startswith("-") is False or option in page, f"shop {name} {option}"
 
 
 @pytest.mark.parametrize(
@@ -83,9 +98,24 @@ def test_the_sheets_shown_are_good_ones() -> None:
 
 
 def test_the_python_shown_runs(capsys: pytest.CaptureFixture[str]) -> None:
-    [block] = re.findall(r"```python\n(.*?)```", EVERYTHING, re.DOTALL)
+    [block] = re.findall(r"```python\n(.*?)```", PAGES["guide.md"], re.DOTALL)
     exec(compile(block, "guide.md", "exec"), {})  # noqa: S102 - it is what the guide tells people to run
     assert "in service" in capsys.readouterr().out
+
+
+def test_the_shop_shown_in_python_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    [block] = re.findall(r"```python\n(.*?)```", PAGES["shop.md"], re.DOTALL)
+    shutil.copyfile("examples/ho-covered-hopper.toml", tmp_path / "hopper.toml")
+    monkeypatch.chdir(tmp_path)
+    found: dict[str, cw.Sheet] = {}
+    exec(compile(block, "shop.md", "exec"), found)  # noqa: S102 - it is what the page tells people to run
+    assert found["sheet"].entries[-1].note == "Undone: reading coupler.height A"
+
+
+def test_the_due_rules_shown_can_be_read() -> None:
+    [block] = [each for each in re.findall(r"```toml\n(.*?)```", EVERYTHING, re.DOTALL) if "carwright-due/1" in each]
+    rules = read_due_rules(block, "docs", cw.words_of(shipped()))
+    assert [(each.after, each.runs) for each in rules.rules] == [("transport", 0), ("running", 200)]
 
 
 def test_the_clubs_rules_shown_can_be_read(tmp_path: Path) -> None:

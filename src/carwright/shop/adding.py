@@ -259,19 +259,21 @@ def _place(at: int, body: Mapping[str, Any]) -> str:
     return f"entry {at + 1} ({_name(body)})"
 
 
-def alike(said: Sequence[str], found: Mapping[str, int]) -> str:
-    """The car whose entries a sheet without ids repeats, "" for none.
+def alike(measured: int, found: Mapping[str, int]) -> str:
+    """The car whose readings a sheet without ids repeats, "" for none.
 
     Parameters
     ----------
-    said : sequence of str
-        What the sheet's entries say.
+    measured : int
+        How many different readings the sheet has.
     found : mapping
         How many of those each car of the shop has.
     """
     best = max(found, key=lambda each: (found[each], each), default="")
-    return best if best and found[best] >= max(_LEAST_ALIKE, len(said) / 2) else ""
+    return best if best and found[best] >= max(LEAST_ALIKE, MOSTLY * measured) else ""
 
 
-_LEAST_ALIKE = 3
-"""Entries two cars may share by chance: looks and notes are written in few words."""
+LEAST_ALIKE = 4
+"""Readings two cars may share by chance; judgement."""
+MOSTLY = 0.8
+"""Share of a sheet's readings that are the same where it is the same car: somebody changed a few; judgement."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, func, select
 
-from carwright.errors import CarwrightError, Fault, SheetError
+from carwright.errors import SHOWN_AT_MOST, CarwrightError, Fault, SheetError
 from carwright.history import Sheet
 from carwright.shop.adding import Addition, addition_of, alike, car_id
 from carwright.shop.batch import Batch
@@ -27,13 +27,20 @@ if TYPE_CHECKING:
     from carwright.shop.shop import Shop
 
 
+MEASURED = ("reading", "profile")
+"""Kinds of entry in which two cars are seldom alike."""
+
+
 class ManySheetsError(CarwrightError):
     """Some of the sheets cannot be added, so none was; every one of them is named."""
 
     http_status = 409
 
     def __init__(self, messages: list[str]) -> None:
-        super().__init__("\n".join(messages))
+        shown = messages[:SHOWN_AT_MOST]
+        if len(messages) > len(shown):
+            shown.append(f"and {len(messages) - len(shown)} more sheets")
+        super().__init__("\n".join(shown))
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +87,8 @@ class _Adding:
     batch: Batch
     correct: bool
     another: bool
+    named: dict[tuple[str, str, str], str] = field(default_factory=dict)
+    """Cars of this call by title, scale and number."""
 
 
 def add_sheets(
@@ -109,12 +118,13 @@ def _add(adding: _Adding, given: Given) -> Added:
             car = named_id("car", car, "another", str(len(known.writings)), str(adding.batch.clock))
             known = held(connection, car)
         elif not known.writings and not adding.another:
-            _refuse_twin(connection, sheet)
+            _refuse_twin(adding, sheet)
     contents, missing = _files(connection, given)
     address = adding.shop.address
     files = {name: {"digest": keep(connection, address, data), "size": len(data)} for name, data in contents.items()}
     addition = addition_of(sheet, known, car=car, files=files, correct=adding.correct)
     adding.batch.write(known, CAR, addition.records, addition.lines)
+    adding.named[_name(sheet)] = car
     if addition.lines and known.writings:
         adding.shop.must_read(adding.batch.touched[car], sheet.file or "sheet")
     return Added(sheet.car.title, not known.writings, addition, tuple(missing))
@@ -156,28 +166,43 @@ def _content(folder: Path | None, name: str) -> bytes | None:
     return path.read_bytes()
 
 
-def _refuse_twin(connection: Connection, sheet: Sheet) -> None:
+def _refuse_twin(adding: _Adding, sheet: Sheet) -> None:
     """A sheet without an id that looks like a changed sheet of a car that is here."""
-    said = [said_of(body) for _, body in apart(sheet)[1]]
-    counts: dict[str, int] = {}
-    for chunk in chunks(said, AT_ONCE):
-        query = select(record.c.subject, func.count(func.distinct(record.c.said))).where(record.c.said.in_(chunk))
-        for subject, count in connection.execute(query.group_by(record.c.subject)):
-            counts[subject] = counts.get(subject, 0) + count
-    twin = alike(said, counts)
-    if not twin:
-        number = sheet.history.prototype.get("number", "")
-        query = select(standing.c.subject, standing.c.number).where(
-            standing.c.of == CAR, standing.c.title == sheet.car.title, standing.c.scale == sheet.car.scale,
-            standing.c.number == number,
-        )  # fmt: skip
-        twin = str(connection.execute(query.limit(1)).scalar() or "")
-    if not twin:
+    found = _named_alike(adding, sheet) or _measured_alike(adding.batch, sheet)
+    if not found:
         return
-    title = connection.execute(select(standing.c.title).where(standing.c.subject == twin)).scalar() or "?"
+    title, twin = found
     why = (
         f"has no ids, and looks like a changed sheet of {title!r}, which the shop has as {twin}. If it is that car, "
         f'put id = "{twin}" under [car], or write its sheet anew with `carwright shop sheet`: a sheet that bears ids '
         "(`carwright shop add --write-ids`) may be changed and added again. If it is another car, add it with --another"
     )
     raise ChangedError(sheet.file or "sheet", [why])
+
+
+def _name(sheet: Sheet) -> tuple[str, str, str]:
+    return sheet.car.title, sheet.car.scale, sheet.history.prototype.get("number", "")
+
+
+def _named_alike(adding: _Adding, sheet: Sheet) -> tuple[str, str] | None:
+    """Title and id of a car of the same title, scale and number."""
+    mine = _name(sheet)
+    if mine in adding.named:
+        return mine[0], adding.named[mine]
+    query = select(standing.c.subject).where(
+        standing.c.of == CAR, standing.c.title == mine[0], standing.c.scale == mine[1], standing.c.number == mine[2]
+    )
+    twin = adding.batch.connection.execute(query.limit(1)).scalar()
+    return None if twin is None else (mine[0], str(twin))
+
+
+def _measured_alike(batch: Batch, sheet: Sheet) -> tuple[str, str] | None:
+    """Title and id of a car most of whose readings are these; looks are in few words, and alike on many cars."""
+    said = {said_of(body) for _, body in apart(sheet)[1] if body["kind"] in MEASURED}
+    counts: dict[str, int] = {}
+    for chunk in chunks(sorted(said), AT_ONCE):
+        query = select(record.c.subject, func.count(func.distinct(record.c.said))).where(record.c.said.in_(chunk))
+        for subject, count in batch.connection.execute(query.group_by(record.c.subject)):
+            counts[subject] = counts.get(subject, 0) + count
+    twin = alike(len(said), counts)
+    return (held(batch.connection, twin).state.title, twin) if twin else None

@@ -107,10 +107,15 @@ def _car(state: State) -> dict[str, Any]:
         "scale": car.get("scale", ""),
         "type": car.get("type", ""),
         "owner": _fact(prototype.get("owner")),
-        "number": _fact(prototype.get("number")),
+        "number": number_of(state),
         "place": _place(state),
         "uses": json.dumps(uses_of(state), ensure_ascii=False),
     }
+
+
+def number_of(state: State) -> str:
+    """The number a car bears, "" where nobody says."""
+    return _fact(state.stated.get("car.prototype", {}).get("number"))
 
 
 def _fact(value: Any) -> str:  # noqa: ANN401 - a fact, or rival claims of one
