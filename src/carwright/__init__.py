@@ -9,6 +9,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from carwright.errors import CarwrightError, SheetError
 from carwright.history import History, Sheet, write_sheet
@@ -18,6 +19,9 @@ from carwright.inspection import Inspection, inspect, words_of
 from carwright.judge import Finding, NextReading
 from carwright.tables import Tables, shipped
 from carwright.verdict import Deduction, Verdict
+
+if TYPE_CHECKING:
+    from carwright.shop import Shop
 
 __version__ = "0.1.0"
 __all__ = [
@@ -32,6 +36,7 @@ __all__ = [
     "Tables",
     "Verdict",
     "inspect",
+    "open_shop",
     "read_sheet",
     "read_sheet_text",
     "words_of",
@@ -60,3 +65,10 @@ def read_sheet(path: str | Path, tables: Tables | None = None) -> Sheet:
 def read_sheet_text(text: str, *, file: str = "sheet", folder: str = "", tables: Tables | None = None) -> Sheet:
     """Read a bench sheet from its text; see :func:`read_sheet`."""
     return _read_sheet_text(text, words_of(tables or shipped()), file=file, folder=folder)
+
+
+def open_shop(place: str | Path = "", *, create: bool = False, tables: Tables | None = None) -> Shop:
+    """Open a shop, the kept histories of many cars; see :func:`carwright.shop.open_shop`."""
+    from carwright.shop import open_shop as opened  # noqa: PLC0415 - the database is loaded only where there is one
+
+    return opened(place, create=create, tables=tables)

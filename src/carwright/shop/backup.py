@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
 from pathlib import Path
 
 from carwright.shop.address import Address
@@ -13,9 +12,10 @@ from carwright.shop.faults import ShopError
 from carwright.shop.merging import merge_shop
 from carwright.shop.opening import open_shop
 from carwright.shop.shop import Shop
+from carwright.shop.source import Progress
 
 
-def back_up(shop: Shop, target: Path, progress: Callable[[int, int], None] | None = None) -> int:
+def back_up(shop: Shop, target: Path, progress: Progress | None = None) -> int:
     """Copy a shop into a new SQLite shop: the database at one moment, then every photo it names.
 
     Parameters
@@ -60,7 +60,7 @@ def back_up(shop: Shop, target: Path, progress: Callable[[int, int], None] | Non
     return copied
 
 
-def _copy(shop: Shop, part: Address, progress: Callable[[int, int], None] | None) -> int:
+def _copy(shop: Shop, part: Address, progress: Progress | None) -> int:
     if part.path is None or part.folder is None:
         raise TypeError(part)
     try:
@@ -69,7 +69,7 @@ def _copy(shop: Shop, part: Address, progress: Callable[[int, int], None] | None
             copied = _photos(shop, part.folder, progress)
         else:
             with open_shop(part, create=True) as made:
-                merge_shop(made, shop)
+                merge_shop(made, shop, progress)
             copied = sum(1 for _ in in_folder(part.folder))
         with open_shop(part) as made:
             made.subjects()
@@ -81,7 +81,7 @@ def _copy(shop: Shop, part: Address, progress: Callable[[int, int], None] | None
     return copied
 
 
-def _photos(shop: Shop, target: Path, progress: Callable[[int, int], None] | None) -> int:
+def _photos(shop: Shop, target: Path, progress: Progress | None) -> int:
     folder = shop.address.folder
     found = list(in_folder(folder)) if folder is not None and folder.exists() else []
     for done, digest in enumerate(found, 1):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from carwright.shop.records import CAR, ENTRY, Record, record_digest, writing_di
 from carwright.shop.schema import RECORDED, file, line, record, standing, writing
 from carwright.shop.shapes import entry_fault, statement_fault
 from carwright.shop.shop import Shop
+from carwright.shop.source import Progress
 from carwright.shop.standing import digest_now
 from carwright.shop.state import State
 from carwright.shop.store import AT_ONCE, all_writings, chunks, held_of, subjects_of
@@ -27,7 +28,6 @@ DAMAGED, FAULTY, DISPUTED, NOTED = "damaged", "faulty", "disputed", "noted"
 versions of one thing; something worth knowing."""
 DAY = 86_400_000_000
 """Microseconds of a day."""
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from carwright.shop.faults import ShopError
 from carwright.shop.program import version
 from carwright.shop.records import ENTRY, SORTS, STATEMENT, Line, Record, Writing, record_digest, writing_digest
 from carwright.shop.shapes import entry_fault, statement_fault
-from carwright.shop.source import Source
+from carwright.shop.source import Progress, Source
 
 FORMAT = "carwright-shop/1"
 HEAD, RECORDS, WRITINGS, FILES = "shop.json", "records.jsonl", "writings.jsonl", "files/"
@@ -33,6 +33,8 @@ STEEPEST = 150
 """Unpacked by packed bytes: text of this kind stays below 30, deflate cannot exceed 1032 (zlib's documentation)."""
 SMALL = 1_000_000
 """Bytes below which nobody asks how well they were packed."""
+TOLD_EVERY = 1000
+"""Rows between two words on how far it is."""
 _UUID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 _LONGEST_KEY = 3000
@@ -49,7 +51,7 @@ class ExchangeError(ShopError):
         super().__init__(f"{where}: {why}; nothing was imported")
 
 
-def write_zip(target: BinaryIO, source: Source) -> dict[str, int]:
+def write_zip(target: BinaryIO, source: Source, progress: Progress | None = None) -> dict[str, int]:
     """Write a shop down.
 
     Parameters
@@ -58,6 +60,8 @@ def write_zip(target: BinaryIO, source: Source) -> dict[str, int]:
         Where to.
     source : Source
         The shop.
+    progress : callable, optional
+        Told how many records and writings are written, of how many.
 
     Returns
     -------
@@ -65,7 +69,8 @@ def write_zip(target: BinaryIO, source: Source) -> dict[str, int]:
         How many ``records``, ``writings`` and ``files``.
     """
     counts = {"records": 0, "writings": 0, "files": 0}
-    digests = {}
+    digests: dict[str, str] = {}
+    size = source.size()
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED, allowZip64=True) as archive:
         for name, rows in (
             (RECORDS, map(_record_row, source.records())),
@@ -78,6 +83,8 @@ def write_zip(target: BinaryIO, source: Source) -> dict[str, int]:
                     whole.update(data)
                     out.write(data)
                     counts[name.removesuffix(".jsonl")] += 1
+                    if progress is not None and not (counts["records"] + counts["writings"]) % TOLD_EVERY:
+                        progress(counts["records"] + counts["writings"], size)
             digests[name] = whole.hexdigest()
         for digest, content in source.files():
             archive.writestr(_member(f"{FILES}{digest}", zipfile.ZIP_STORED), content)
@@ -223,6 +230,10 @@ class ZipSource:
             if digest_of(content) != digest:
                 raise ExchangeError(self._file, name, "is not what its name says: damaged or changed")
             yield digest, content
+
+    def size(self) -> int:
+        """Records and writings, as the head says."""
+        return int(self.head["counts"]["records"] + self.head["counts"]["writings"])
 
     def _rows(self, name: str) -> Iterator[tuple[str, dict[str, Any]]]:
         """Lines of a member; at the end all of them come to the digest and the number in the head."""

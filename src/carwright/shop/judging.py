@@ -27,6 +27,7 @@ from carwright.shop.records import CAR
 from carwright.shop.schema import judged, result, standing
 from carwright.shop.shared import kept_files, kept_text
 from carwright.shop.shop import Shop
+from carwright.shop.source import Progress
 from carwright.shop.store import chunks, held, held_of
 from carwright.shop.workspace import Bench, laid_out
 from carwright.tables import Tables, shipped
@@ -35,8 +36,6 @@ from carwright.verdict.due import DueRules, read_due_rules, usual_rules
 
 AT_ONCE = 25
 """Cars handed to a process together."""
-Progress = Callable[[int, int], None]
-"""Told how many cars are done, of how many."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from carwright.shop.exchange import ZipSource, check_whole, write_zip
 from carwright.shop.faults import ShopError
 from carwright.shop.records import CAR
 from carwright.shop.shop import Shop
-from carwright.shop.source import ShopSource, Source
+from carwright.shop.source import Progress, ShopSource, Source
 from carwright.shop.store import AT_ONCE, held_of, known_records, known_writings, put, put_records
 
 T = TypeVar("T")
@@ -43,8 +43,17 @@ class Merged:
     faulty: tuple[str, ...]
 
 
-def merge_zip(shop: Shop, path: Path) -> Merged:
+def merge_zip(shop: Shop, path: Path, progress: Progress | None = None) -> Merged:
     """Take in an export: all of it, or none.
+
+    Parameters
+    ----------
+    shop : Shop
+        Where to.
+    path : Path
+        The export.
+    progress : callable, optional
+        Told how many records and writings are in, of how many.
 
     Raises
     ------
@@ -52,18 +61,20 @@ def merge_zip(shop: Shop, path: Path) -> Merged:
         When it is not whole, or not what it says; names the place.
     """
     with closing(ZipSource(path)) as source:
-        return _merge(shop, source, str(path))
+        return _merge(shop, source, str(path), progress)
 
 
-def merge_shop(shop: Shop, other: Shop) -> Merged:
+def merge_shop(shop: Shop, other: Shop, progress: Progress | None = None) -> Merged:
     """Take in another shop; it is only read."""
     if other.address == shop.address:
         raise ShopError(f"{shop.address}: is the shop itself")
     with other.reading() as connection:
-        return _merge(shop, ShopSource(connection, other.address), str(other.address))
+        return _merge(shop, ShopSource(connection, other.address), str(other.address), progress)
 
 
-def export_zip(shop: Shop, path: Path, cars: Sequence[str] | None = None) -> dict[str, int]:
+def export_zip(
+    shop: Shop, path: Path, cars: Sequence[str] | None = None, progress: Progress | None = None
+) -> dict[str, int]:
     """Write a shop, or some of its cars, into a file that is not there yet.
 
     Returns
@@ -82,7 +93,7 @@ def export_zip(shop: Shop, path: Path, cars: Sequence[str] | None = None) -> dic
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with part.open("xb") as target, shop.reading() as connection:
-            counts = write_zip(target, ShopSource(connection, shop.address, cars))
+            counts = write_zip(target, ShopSource(connection, shop.address, cars), progress)
         part.rename(path)
     except FileExistsError as error:
         raise ShopError(f"{part}: is there already, of another export; remove it") from error
@@ -95,7 +106,7 @@ def export_zip(shop: Shop, path: Path, cars: Sequence[str] | None = None) -> dic
     return counts
 
 
-def _merge(shop: Shop, source: Source, name: str) -> Merged:
+def _merge(shop: Shop, source: Source, name: str, progress: Progress | None) -> Merged:
     with shop.writing() as batch:
         connection = batch.connection
         wanted = {each.record for writing in source.writings() for each in writing.lines}
@@ -103,13 +114,18 @@ def _merge(shop: Shop, source: Source, name: str) -> Merged:
         for _, content in source.files():
             keep(connection, shop.address, content)
         about: set[str] = set()
-        count = 0
+        count = done = 0
+        tell, size = progress or _nothing, source.size()
         for records in _pieces(source.records(), AT_ONCE):
             put_records(connection, records)
+            done += len(records)
+            tell(done, size)
         for writings in _pieces(source.writings(), AT_ONCE):
             have = known_writings(connection, [each.digest for each in writings])
             about.update(each.subject for each in writings if each.digest not in have)
             count += put(connection, [], writings)
+            done += len(writings)
+            tell(done, size)
         cars, forks, faulty = [], [], []
         for known in held_of(connection, sorted(about)):
             state = batch.touched[known.subject] = known.state
@@ -124,6 +140,10 @@ def _merge(shop: Shop, source: Source, name: str) -> Merged:
                 except SheetError as error:
                     faulty.append(f"{state.title} ({known.subject[:8]}): {error.faults[0].message}")
     return Merged(count, tuple(cars), tuple(forks), tuple(faulty))
+
+
+def _nothing(_done: int, _of: int) -> None:
+    """Nobody wants to know how far it is."""
 
 
 def _pieces(values: Iterable[T], size: int) -> Iterator[list[T]]:

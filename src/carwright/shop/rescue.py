@@ -208,6 +208,9 @@ class _Saved:
         self._writings = sorted({each.digest: each for each in writings}.values(), key=lambda each: each.digest)
         self._address, self._report = address, report
 
+    def size(self) -> int:
+        return len(self._records) + len(self._writings)
+
     def records(self) -> Iterator[Record]:
         return iter(self._records)
 

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Protocol
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from carwright.shop.address import Address
 from carwright.shop.blobs import fetch
 from carwright.shop.records import Record, Writing
-from carwright.shop.schema import file
+from carwright.shop.schema import file, record, writing
 from carwright.shop.store import all_records, all_writings
+
+Progress = Callable[[int, int], None]
+"""Told how many are done, of how many."""
 
 
 class Source(Protocol):
     """All of a shop, or of some of its subjects, piece by piece and in the order of the digests."""
+
+    def size(self) -> int:
+        """Records and writings, at most."""
 
     def records(self) -> Iterator[Record]:
         """Records, verified."""
@@ -42,6 +48,13 @@ class ShopSource:
 
     def __init__(self, connection: Connection, address: Address, subjects: Sequence[str] | None = None) -> None:
         self._connection, self._address, self._subjects = connection, address, subjects
+
+    def size(self) -> int:
+        """Records and writings of the whole shop."""
+        tables = (record, writing)
+        return sum(
+            int(self._connection.execute(select(func.count()).select_from(each)).scalar() or 0) for each in tables
+        )
 
     def records(self) -> Iterator[Record]:
         """Records."""

@@ -18,6 +18,7 @@ from carwright.shop.listing import Wanted, list_cars
 from carwright.shop.merging import Merged, export_zip, merge_shop, merge_zip
 from carwright.shop.naming import stays_inside
 from carwright.shop.shared import collection
+from carwright.shop.source import Progress
 
 
 @click.command("sheet")
@@ -54,9 +55,9 @@ def file_name(title: str) -> str:
 @place
 def export(file: Path, cars: tuple[str, ...], *, name: str, place: str) -> None:
     """Write the shop, or only some CARS, into FILE: a zip of JSON Lines and photos, for another shop to import."""
-    with opened(place) as shop:
+    with opened(place) as shop, progress("exporting") as tell:
         chosen = [shop.find(each) for each in cars] + (collection(shop, name) if name else [])
-        counts = export_zip(shop, file, chosen if cars or name else None)
+        counts = export_zip(shop, file, chosen if cars or name else None, tell)
     told = ", ".join(f"{count} {what}" for what, count in counts.items())
     click.echo(f"{file}: {told}")
 
@@ -69,8 +70,8 @@ def import_(source: str, *, place: str) -> None:
     path = Path(source)
     if "://" not in source and not path.exists():
         raise CarwrightError(f"{source}: there is no such file")
-    with opened(place, create=True) as shop:
-        merged = merge_zip(shop, path) if _is_zip(source, path) else _merge(shop, source)
+    with opened(place, create=True) as shop, progress("importing") as tell:
+        merged = merge_zip(shop, path, tell) if _is_zip(source, path) else _merge(shop, source, tell)
     _say(merged)
 
 
@@ -81,9 +82,9 @@ def _is_zip(source: str, path: Path) -> bool:
         return opened_file.read(16) != b"SQLite format 3\0"
 
 
-def _merge(shop: Shop, source: str) -> Merged:
+def _merge(shop: Shop, source: str, tell: Progress) -> Merged:
     with opened(source) as other:
-        return merge_shop(shop, other)
+        return merge_shop(shop, other, tell)
 
 
 def _say(merged: Merged) -> None:
