@@ -23,6 +23,7 @@ from carwright.verdict import Rubric, Verdict, charges_of, load_rubric, verdict_
 from carwright.verdict.causes import by_cause
 from carwright.verdict.charges import Charge, stake_of
 from carwright.verdict.flips import Flip, limit_flips, prior_flips
+from carwright.verdict.status import RESTRICTED
 from carwright.words import Vocabulary, nearest
 
 if TYPE_CHECKING:
@@ -30,7 +31,8 @@ if TYPE_CHECKING:
     from carwright.measure.bench import Bench
     from carwright.prototype.fidelity import Fidelity
     from carwright.prototype.portrayal import Portrayal
-    from carwright.verdict.due import Due, DueRules
+    from carwright.verdict.due import Due
+    from carwright.verdict.due_rules import DueRules
 
 FORMAT = "carwright-inspection/1"
 _READ_ELSEWHERE = {
@@ -105,11 +107,17 @@ class Inspection:
     @property
     def route(self) -> str:
         """Where the car may run while it is restricted, by the last ruling that says so; "" where none does."""
-        return next((each.route for each in reversed(self.history.rulings) if each.route), "")
+        return next((" ".join(each.route.split()) for each in reversed(self.history.rulings) if each.route), "")
+
+    @property
+    def is_restricted(self) -> bool:
+        """Whether it may run only where a route allows."""
+        return self.verdict.status == RESTRICTED and bool(self.route)
 
     def due(self, rules: DueRules | None = None) -> Due:
         """What the car is to be looked at again for, by the rules given or by the shipped ones."""
-        from carwright.verdict.due import due_of, usual_rules  # noqa: PLC0415 - asked for by few
+        from carwright.verdict.due import due_of  # noqa: PLC0415 - asked for by few
+        from carwright.verdict.due_rules import usual_rules  # noqa: PLC0415
 
         values = values_at(self.history, words_of(self.tables), len(self.history.stages) - 1)
         return due_of(self.history, values.stale, rules or usual_rules(), words_of(self.tables))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import calendar
 import datetime as dt
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -24,7 +25,7 @@ class Placement:
     where, how : str
         The place in words, and one of layout, shelf, storage, transport, lent, show; "" where not said.
     start, end : date or None
-        The days it came and went, where they are known.
+        The days it came and went, where they are known; of a stay without ``how`` only that of the entry.
     """
 
     entry: int
@@ -81,9 +82,10 @@ def movements_of(
         stage += isinstance(entry, WorkEntry)
         if isinstance(entry, PlacementEntry):
             faults += [(number, entry, key, message) for key, message in _faults(entry)]
-            if entry.how is not None and not faults:
-                start, end = _edge(entry.from_, last=False) or day_of(entry.when), _edge(entry.to, last=True)
-                placements.append(Placement(number + 1, stage, entry.where, entry.how, start, end))
+            if entry.how is None:
+                placements.append(Placement(number + 1, stage, entry.where, "", day_of(entry.when), None))
+            elif not faults:
+                placements.append(Placement(number + 1, stage, entry.where, entry.how, *_stay(entry)))
         elif isinstance(entry, ExposureEntry):
             runs.append(Running(number + 1, stage, entry.runs, "", day_of(entry.when)))
         elif isinstance(entry, TroubleEntry):
@@ -105,16 +107,33 @@ def _faults(entry: PlacementEntry) -> Iterator[tuple[str, str]]:
         yield "to", f"{entry.to!r} lies before {entry.from_!r}"
 
 
+def _stay(entry: PlacementEntry) -> tuple[dt.date | None, dt.date | None]:
+    """First and last day; where no first is said, it began on the day of the entry, unless it was over by then."""
+    end = _edge(entry.to, last=True)
+    if entry.from_ is not None:
+        return _edge(entry.from_, last=False), end
+    day = day_of(entry.when)
+    return (None if day is not None and end is not None and day > end else day), end
+
+
+_DAY_LAST = re.compile(r"\d{4}-\d{1,2}-(\d{1,2})")
+_DAY_FIRST = re.compile(r"(\d{1,2})\.?\s+[^\W\d]+\s+\d{4}")
+
+
 def _edge(text: str | None, *, last: bool) -> dt.date | None:
     """First or last day of a date as people write it, where it has one."""
     if text is None:
         return None
+    plain = text.strip()
     try:
-        return dt.date.fromisoformat(text)
+        return dt.date.fromisoformat(plain)
     except ValueError:
-        span = read_date(text)
+        span = read_date(plain)
     month = span.last if last else span.first
     if month is None:
         return None
     year, index = divmod(month, 12)
+    day = _DAY_LAST.fullmatch(plain) or _DAY_FIRST.fullmatch(plain)
+    if day is not None:
+        return dt.date(year, index + 1, int(day[1]))
     return dt.date(year, index + 1, calendar.monthrange(year, index + 1)[1] if last else 1)

@@ -50,8 +50,12 @@ def in_order(entries: Sequence[Numbered]) -> list[Numbered]:
             moment = dt.datetime.fromisoformat(entry.when)
             moment = moment if moment.tzinfo else moment.replace(tzinfo=dt.UTC)
             same_day = "T" not in entry.when and " " not in entry.when and last.date() == moment.date()
-            last = max(moment, last) if same_day else moment
-        keys[number] = (last, number)
+            moment = max(moment, last) if same_day else moment
+            keys[number] = (moment, number)
+            if entry.supersedes is None:  # a correction stands elsewhere, and says nothing of what follows it here
+                last = moment
+        else:
+            keys[number] = (last, number)
         if entry.id:
             place[entry.id] = number
     gone = {entry.supersedes for _, entry in entries if entry.supersedes}

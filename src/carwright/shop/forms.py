@@ -18,8 +18,8 @@ from carwright.tables.dated import dated_of, with_own
 from carwright.tables.load import read_toml
 from carwright.tables.rules import FORMAT as RULES
 from carwright.tables.rules import read_rules
-from carwright.verdict.due import FORMAT as DUE
-from carwright.verdict.due import read_due_rules
+from carwright.verdict.due_rules import FORMAT as DUE
+from carwright.verdict.due_rules import read_due_rules
 from carwright.verdict.rubric import FORMAT as RUBRIC
 from carwright.verdict.rubric import read_rubric
 

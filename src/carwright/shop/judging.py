@@ -31,8 +31,8 @@ from carwright.shop.source import Progress
 from carwright.shop.store import chunks, held, held_of
 from carwright.shop.workspace import Bench, laid_out
 from carwright.tables import Tables, shipped
-from carwright.verdict.due import FORMAT as DUE
-from carwright.verdict.due import DueRules, read_due_rules, usual_rules
+from carwright.verdict.due_rules import FORMAT as DUE
+from carwright.verdict.due_rules import DueRules, read_due_rules, usual_rules
 
 AT_ONCE = 25
 """Cars handed to a process together."""

@@ -130,7 +130,7 @@ def list_cars(
     query = _where(select(*columns).select_from(standing.outerjoin(judged, current)), wanted)
     if wanted.status and not loose:
         query = query.where(judged.c.status == wanted.status)
-    query = query.order_by(func.lower(standing.c.title), standing.c.number, standing.c.subject)
+    query = query.order_by(standing.c.sort, standing.c.subject)
     in_database = wanted.due is None and not loose and not (wanted.cars is not None and len(wanted.cars) > AT_ONCE)
     if in_database:
         query = query.offset(first).limit(most)

@@ -84,6 +84,7 @@ standing = Table(
     Column("subject", String(36), primary_key=True),
     Column("of", String(10), nullable=False),
     Column("title", Text, nullable=False),
+    Column("sort", Text, nullable=False),
     Column("scale", Text, nullable=False),
     Column("type", Text, nullable=False),
     Column("owner", Text, nullable=False),
@@ -96,7 +97,7 @@ standing = Table(
     Column("digest", String(64), nullable=False),
     Column("uses", Text, nullable=False),
     Column("forks", Integer, nullable=False),
-    Index("standing_of_title", "of", "title", "subject"),
+    Index("standing_of_sort", "of", "sort", "subject"),
     Index("standing_alike", "title", "scale", "number"),
 )
 """A line for each subject: what lists and searches show."""

@@ -20,7 +20,7 @@ from carwright.shop.address import Address
 from carwright.shop.batch import Batch
 from carwright.shop.blobs import fetch
 from carwright.shop.canonical import named_id, said_of
-from carwright.shop.document import files_of, is_on_sheet, together
+from carwright.shop.document import apart, files_of, is_on_sheet, together
 from carwright.shop.engine import reading, refuse_read_only, writing
 from carwright.shop.faults import ChangedError
 from carwright.shop.records import CAR, Line, entry_record
@@ -246,11 +246,11 @@ class Shop:
             state = _car(known)
             document = together(state)
             document["entry"] = [*document.get("entry", []), *bodies]
-            read_document(document, Faults(Lines("")), words_of(self.tables), f"car {state.title}", "")
+            sheet = read_document(document, Faults(Lines("")), words_of(self.tables), f"car {state.title}", "")
             records, lines = [], []
             last = state.entries[-1].id if state.entries else ""
-            for number, body in enumerate(bodies):
-                identity = str(body.get("id") or named_id("entry", car, said_of(body), str(batch.clock), str(number)))
+            for number, (own, body) in enumerate(apart(sheet)[1][len(state.entries) :]):
+                identity = own or named_id("entry", car, said_of(body), str(batch.clock), str(number))
                 made = entry_record(car, identity, body)
                 records.append(made)
                 lines.append(Line(made.digest, last))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -87,6 +88,7 @@ def _row(connection: Connection, state: State) -> dict[str, Any]:
     elif FILE_KEPT in state.stated:
         row |= {"title": state.stated[FILE_KEPT]["name"], "type": state.stated[FILE_KEPT]["format"]}
     words = [row[key] for key in ("title", "scale", "type", "owner", "number", "place")]
+    row["sort"] = sort_key(f"{row['title']} {row['number']}")
     row["words"] = " ".join([*words, state.subject, *_told(state)]).casefold()
     return row
 
@@ -111,6 +113,18 @@ def _car(state: State) -> dict[str, Any]:
         "place": _place(state),
         "uses": json.dumps(uses_of(state), ensure_ascii=False),
     }
+
+
+_DIGITS = re.compile(r"\d+")
+
+
+def sort_key(text: str) -> str:
+    """A title as lists put it in order: without capitals, numbers by their size."""
+    return _DIGITS.sub(lambda found: found[0].zfill(_WIDEST), text.casefold())
+
+
+_WIDEST = 9
+"""Digits up to which numbers are put in order by their size."""
 
 
 def number_of(state: State) -> str:

@@ -9,63 +9,19 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from importlib.resources import files
-from typing import Any
 
-from carwright.errors import TableError
 from carwright.history import History, Work
 from carwright.history.log import Happening
-from carwright.history.movements import day_of
+from carwright.history.movements import Placement, day_of
 from carwright.measure import characteristic_of
-from carwright.tables.load import read_toml
-from carwright.tables.shape import check_shape
-from carwright.words import Vocabulary, nearest
+from carwright.measure.values import touches
+from carwright.verdict.due_rules import DueRule, DueRules
+from carwright.words import Vocabulary
 
-FORMAT = "carwright-due/1"
-AFTER = ("work", "trouble", "transport", "storage", "running", "time")
-_KEYS = {
-    **dict.fromkeys(("id", "after", "why"), "a text"),
-    **dict.fromkeys(("read", "remedy"), "a list of texts"),
-    **dict.fromkeys(("days", "runs"), "a number of zero or more"),
-}
-_NEEDS = {"storage": "days", "time": "days", "running": "runs"}
 _LOOKED = ("reading", "gauge", "profile", "look")
 """Kinds of entry that are an inspection."""
-
-
-@dataclass(frozen=True, slots=True)
-class DueRule:
-    """One rule.
-
-    Attributes
-    ----------
-    id, after, why : str
-        Its name, one of :data:`AFTER`, and the reason in words.
-    read : tuple[str, ...]
-        Characteristics that must be read again; where there are none, what a work made stale, or any look at the car.
-    remedies : tuple[str, ...]
-        Works it counts, () for all.
-    days, runs : int
-        How long it may stand, and how often it may run.
-    """
-
-    id: str
-    after: str
-    why: str
-    read: tuple[str, ...] = ()
-    remedies: tuple[str, ...] = ()
-    days: int = 0
-    runs: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class DueRules:
-    """Rules that go together."""
-
-    id: str
-    title: str
-    rules: tuple[DueRule, ...]
+_ANY = "*"
+"""Stands for any look at the car."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,84 +64,6 @@ class Due:
     untold: tuple[str, ...]
 
 
-@lru_cache(maxsize=1)
-def usual_rules() -> DueRules:
-    """The shipped rules: common practice."""
-    text = (files("carwright.verdict") / "rubrics" / "due.toml").read_text("utf-8")
-    return read_due_rules(text, "rubrics/due.toml")
-
-
-def read_due_rules(text: str, file: str, words: Vocabulary | None = None) -> DueRules:
-    """Read rules.
-
-    Parameters
-    ----------
-    text : str
-        TOML, ``format = "carwright-due/1"``.
-    file : str
-        Its name, for errors.
-    words : Vocabulary, optional
-        Where characteristics and remedies are checked.
-
-    Raises
-    ------
-    TableError
-        "my-due.toml, rule 2 (show): unknown after 'travel'; did you mean 'transport'?", "...: storage needs days"
-    """
-    raw = read_toml(text, file)
-    if raw.get("format") != FORMAT:
-        raise TableError(file, f"format must be {FORMAT!r}, got {raw.get('format')!r}")
-    check_shape(raw, {**dict.fromkeys(("format", "id", "title"), "a text"), "rule": "a list of tables"}, file)
-    rules: list[DueRule] = []
-    for number, row in enumerate(raw.get("rule", []), 1):
-        place = f"{file}, rule {number} ({row.get('id', '?')})"
-        rules.append(_rule(row, place, words))
-        if rules[-1].id in [each.id for each in rules[:-1]]:
-            raise TableError(place, "its id stands twice")
-    return DueRules(str(raw.get("id", "")), str(raw.get("title", "")), tuple(rules))
-
-
-def _rule(row: Mapping[str, Any], place: str, words: Vocabulary | None) -> DueRule:
-    check_shape(row, _KEYS, place)
-    for key in ("id", "after", "why"):
-        if not row.get(key):
-            raise TableError(place, f"needs {key}")
-    after = row["after"]
-    if after not in AFTER:
-        raise TableError(place, f"unknown after {after!r}{nearest(after, AFTER)}")
-    _check_counts(row, after, place)
-    if row.get("remedy") and after != "work":
-        raise TableError(place, f"remedy does not go with {after}")
-    if words is not None:
-        _check_names(row, words, place)
-    return DueRule(
-        id=row["id"],
-        after=after,
-        why=row["why"],
-        read=tuple(row.get("read", ())),
-        remedies=tuple(row.get("remedy", ())),
-        days=int(row.get("days", 0)),
-        runs=int(row.get("runs", 0)),
-    )
-
-
-def _check_counts(row: Mapping[str, Any], after: str, place: str) -> None:
-    need = _NEEDS.get(after)
-    for key in ("days", "runs"):
-        value = row.get(key)
-        if (key == need) != (value is not None):
-            raise TableError(place, f"{after} needs {need}" if key == need else f"{key} does not go with {after}")
-        if value is not None and (value != int(value) or value < 1):
-            raise TableError(place, f"{key} must be a whole number above zero, got {value!r}")
-
-
-def _check_names(row: Mapping[str, Any], words: Vocabulary, place: str) -> None:
-    for key, known in (("read", words.characteristics), ("remedy", words.remedies)):
-        for name in row.get(key, []):
-            if name not in known:
-                raise TableError(place, f"{key}: unknown name {name!r}{nearest(name, known)}")
-
-
 def due_of(history: History, stale: Mapping[tuple[str, str], Work], rules: DueRules, words: Vocabulary) -> Due:
     """What a car is to be looked at again for.
 
@@ -194,13 +72,14 @@ def due_of(history: History, stale: Mapping[tuple[str, str], Work], rules: DueRu
     history : History
         What was seen and done.
     stale : mapping
-        By characteristic and place, the work after which it was not read again (:mod:`carwright.measure`).
+        Characteristics and places that were read before a work that touches them and not since
+        (:mod:`carwright.measure`).
     rules : DueRules
         When.
     words : Vocabulary
-        Titles.
+        Titles, and what each remedy touches.
     """
-    looking = _Looking(history, stale, words)
+    looking = _Looking(history, tuple(stale), words)
     reasons: list[DueReason] = []
     untold: list[str] = []
     for rule in rules.rules:
@@ -212,10 +91,18 @@ def due_of(history: History, stale: Mapping[tuple[str, str], Work], rules: DueRu
     return Due(tuple(sorted(reasons, key=lambda each: (each.start or dt.date.min, each.rule))), tuple(untold))
 
 
-class _Looking:
-    """One history, and where in it the car was last looked at."""
+def _later(day: dt.date, days: int) -> dt.date | None:
+    """A day some days later, None where no calendar has it."""
+    try:
+        return day + dt.timedelta(days=days)
+    except OverflowError:
+        return None
 
-    def __init__(self, history: History, stale: Mapping[tuple[str, str], Work], words: Vocabulary) -> None:
+
+class _Looking:
+    """One history, and where in it the car was looked at."""
+
+    def __init__(self, history: History, stale: Sequence[tuple[str, str]], words: Vocabulary) -> None:
         self._history, self._stale, self._words = history, stale, words
         self._at = {happening.entry: index for index, happening in enumerate(history.log)}
         self._looks = [(index, each) for index, each in enumerate(history.log) if each.kind in _LOOKED]
@@ -225,11 +112,10 @@ class _Looking:
             case "work":
                 yield from self._works(rule)
             case "trouble":
-                troubles = [each.entry for each in self._history.running if each.defect]
-                yield from self._since(rule, troubles[-1:])
+                yield from self._since(rule, {each.entry: each.when for each in self._history.running if each.defect})
             case "transport":
-                carried = [each.entry for each in self._history.placements if each.how == "transport"]
-                yield from self._since(rule, carried[-1:])
+                carried = [each for each in self._history.placements if each.how == "transport"]
+                yield from self._since(rule, {each.entry: each.end or each.start for each in carried})
             case "storage":
                 yield from self._stored(rule)
             case "running":
@@ -237,88 +123,128 @@ class _Looking:
             case _:
                 yield from self._time(rule)
 
+    # --- the rules -----------------------------------------------------------------------------------------
+
     def _works(self, rule: DueRule) -> Iterator[DueReason]:
-        """One reason for each work whose own readings were not taken again."""
+        """One reason for each work after which not all was read that the rule asks for."""
         for work in self._history.works:
             if rule.remedies and work.remedy not in rule.remedies:
                 continue
-            spoilt = [key for key, by in self._stale.items() if by.entry == work.entry]
+            spoilt = [key for key in self._stale if self._spoils(work, key)]
             wanted = [key for key in spoilt if not rule.read or characteristic_of(key[0]) in rule.read]
             after = self._at[work.entry]
-            missing = set(rule.read) - self._read_after(after)
-            read = self._titles(wanted) if wanted else tuple(self._title(each) for each in rule.read if each in missing)
-            if wanted or (rule.read and missing) or not self._looked_after(after):
+            known = {characteristic_of(what) for what, _ in wanted}
+            missing = [each for each in rule.read if each not in known and not self._answered(each, after)]
+            if wanted or missing or (not rule.read and not self._answered(_ANY, after)):
+                read = (*self._titles(wanted), *self._all(missing))
                 yield DueReason(rule.id, f"{rule.why}: {work.remedy}", day_of(work.when), read)
 
-    def _since(self, rule: DueRule, entries: Sequence[int], start: dt.date | None = None) -> Iterator[DueReason]:
-        for entry in entries:
-            after = self._at[entry]
-            missing = [each for each in rule.read if each not in self._read_after(after)]
-            if missing or (not rule.read and not self._looked_after(after)):
-                titles = tuple(self._title(each) for each in missing)
-                yield DueReason(rule.id, rule.why, start or day_of(self._history.log[after].when), titles)
+    def _spoils(self, work: Work, key: tuple[str, str]) -> bool:
+        """Whether a work made a reading stale that was not taken again since, nor between it and a later work."""
+        if not touches(work, key, self._words):
+            return False
+        what, at = characteristic_of(key[0]), key[1]
+        read = [each.stage for each in self._history.readings if (each.what, each.at) == (what, at)]
+        read += [each.stage for each in self._history.gauges if (each.what, each.at) == (what, at)]
+        return max(read, default=-1) < work.stage
+
+    def _since(self, rule: DueRule, events: Mapping[int, dt.date | None]) -> Iterator[DueReason]:
+        """What of several events of one kind is not answered, from the first of their days on."""
+        days: list[dt.date | None] = []
+        missing: dict[str, None] = {}
+        for entry, day in events.items():
+            lacking = [each for each in rule.read or (_ANY,) if not self._answered(each, self._at[entry])]
+            if lacking:
+                days.append(day)
+                missing |= dict.fromkeys(lacking)
+        if days:
+            start = None if None in days else min(each for each in days if each is not None)
+            yield DueReason(rule.id, rule.why, start, self._all(missing))
 
     def _stored(self, rule: DueRule) -> Iterator[DueReason | str]:
-        """The last stay in storage, from the day it became too long."""
-        stays = [each for each in self._history.placements if each.how == "storage"]
-        for stay in stays[-1:]:
-            if stay.start is None:
-                yield f"{rule.id}: entry {stay.entry} (placement) says no day from which on it was stored"
+        """Every stay in storage that became too long and was not answered, from the first such day on."""
+        found: list[tuple[dt.date, list[str]]] = []
+        for first, end, entry in self._stays():
+            if first is None:
+                yield f"{rule.id}: entry {entry} (placement) says no day from which on it was stored"
                 continue
-            full = stay.start + dt.timedelta(days=rule.days)
-            later = [each for each in self._history.placements if self._at[each.entry] > self._at[stay.entry]]
-            end = stay.end or next((each.start for each in later if each.start is not None), None)
-            if end is not None and end < full:
+            full = _later(first, rule.days)
+            if full is None or (end is not None and end < full):
                 continue
-            answered = {
-                what for index, each in self._looks
-                for what in ("*", _what(each))
-                if index > self._at[stay.entry] and ((day_of(each.when) or dt.date.max) >= full)
-            }  # fmt: skip
-            missing = [each for each in rule.read or ("*",) if each not in answered]
+            missing = [each for each in rule.read or (_ANY,) if not self._answered_from(each, self._at[entry], full)]
             if missing:
-                yield DueReason(rule.id, rule.why, full, tuple(self._title(each) for each in missing if each != "*"))
+                found.append((full, missing))
+        if found:
+            wanted = dict.fromkeys(each for _, missing in found for each in missing)
+            yield DueReason(rule.id, rule.why, min(day for day, _ in found), self._all(wanted))
+
+    def _stays(self) -> Iterator[tuple[dt.date | None, dt.date | None, int]]:
+        """First day, last day and entry of each time in storage; stays that follow one another are one."""
+        dated = sorted((each for each in self._history.placements if each.start is not None), key=_start)
+        for each in self._history.placements:
+            if each.how == "storage" and each.start is None:
+                yield None, each.end, each.entry
+        first: dt.date | None = None
+        for index, each in enumerate(dated):
+            if each.how != "storage":
+                continue
+            first = first or each.start
+            following = dated[index + 1] if index + 1 < len(dated) else None
+            end = each.end or (following.start if following is not None else None)
+            goes_on = following is not None and following.how == "storage" and _start(following) <= (end or dt.date.max)
+            if not goes_on:
+                yield first, end, each.entry
+                first = None
 
     def _run(self, rule: DueRule) -> Iterator[DueReason]:
         """Runs since what must be read was read; the oldest of it counts."""
-        seen = [
-            max((index for index, each in self._looks if what in {"*", _what(each)}), default=-1)
-            for what in rule.read or ("*",)
-        ]
-        since = min(seen)
-        runs, start = 0, None
+        since = min(self._last(what) for what in rule.read or (_ANY,))
+        runs = 0
         for each in self._history.running:
             if self._at[each.entry] > since:
                 runs += each.runs
                 if runs >= rule.runs:
-                    start = each.when
-                    break
-        if runs >= rule.runs:
-            yield DueReason(rule.id, f"{rule.why}: {rule.runs} runs or more", start, self._all(rule.read))
+                    yield DueReason(rule.id, f"{rule.why}: {rule.runs} runs or more", each.when, self._all(rule.read))
+                    return
 
     def _time(self, rule: DueRule) -> Iterator[DueReason | str]:
-        days = []
-        for what in rule.read or ("*",):
-            dated = [day_of(each.when) for _, each in self._looks if what in {"*", _what(each)}]
-            known = [each for each in dated if each is not None]
-            if dated and not known:
-                yield f"{rule.id}: no reading says when it was taken"
+        last: list[dt.date] = []
+        undated = False
+        for what in rule.read or (_ANY,):
+            looks = [day_of(each.when) for _, each in self._looks if _about(what, each)]
+            known = [each for each in looks if each is not None]
+            if not looks:
+                yield DueReason(rule.id, rule.why, None, self._all(rule.read))
                 return
-            days.append(max(known, default=None))
-        if any(each is None for each in days):
-            yield DueReason(rule.id, rule.why, None, self._all(rule.read))
-        else:
-            start = min(each for each in days if each is not None) + dt.timedelta(days=rule.days)
+            undated |= not known
+            last += [max(known)] if known else []
+        if undated:
+            yield f"{rule.id}: no reading says when it was taken"
+            return
+        start = _later(min(last), rule.days)
+        if start is not None:
             yield DueReason(rule.id, rule.why, start, self._all(rule.read))
 
-    def _read_after(self, index: int) -> set[str]:
-        return {_what(each) for at, each in self._looks if at > index}
+    # --- what was read -------------------------------------------------------------------------------------
 
-    def _looked_after(self, index: int) -> bool:
-        return any(at > index for at, _ in self._looks)
+    def _last(self, what: str) -> int:
+        return max((index for index, each in self._looks if _about(what, each)), default=-1)
+
+    def _answered(self, what: str, after: int) -> bool:
+        return self._last(what) > after
+
+    def _answered_from(self, what: str, after: int, day: dt.date) -> bool:
+        """Whether it was read on a day or later; what bears no date answers what stands before it."""
+        for index, each in self._looks:
+            when = day_of(each.when)
+            if _about(what, each) and (index > after if when is None else when >= day):
+                return True
+        return False
+
+    # --- words ---------------------------------------------------------------------------------------------
 
     def _all(self, names: Iterable[str]) -> tuple[str, ...]:
-        return tuple(self._title(each) for each in names)
+        return tuple(self._title(each) for each in names if each != _ANY)
 
     def _title(self, what: str) -> str:
         known = self._words.characteristics.get(characteristic_of(what))
@@ -334,5 +260,13 @@ class _Looking:
         )
 
 
-def _what(happening: Happening) -> str:
-    return happening.what if happening.kind in {"reading", "gauge"} else happening.kind
+def _about(what: str, happening: Happening) -> bool:
+    """Whether a look is of a characteristic; a car that rolled on a grade says from which slope on it does."""
+    if what == _ANY:
+        return True
+    read = happening.what if happening.kind in {"reading", "gauge"} else happening.kind
+    return what == read or (what == "roll.start" and read == "roll.free")
+
+
+def _start(placement: Placement) -> dt.date:
+    return placement.start or dt.date.min

@@ -14,6 +14,9 @@ from carwright.verdict.rubric import Category, Rubric
 from carwright.verdict.status import RESTRICTED, worst
 from carwright.words import nearest
 
+ROUTE = "may run: "
+"""Begins the reason that says where a restricted car may run."""
+
 
 @dataclass(frozen=True, slots=True)
 class Deduction:
@@ -180,7 +183,7 @@ def verdict_of(
     out_of = sum(category.points for category in rubric.categories if category.id in examined)
     points = round(out_of - lost, 1)
     status, reasons = _status(now, last, rubric, waivers)
-    reasons += _route(status, rulings)
+    reasons = _route(status, rulings) + reasons
     return Verdict(
         points=points,
         out_of=out_of,
@@ -246,7 +249,7 @@ def _category(category: Category, deductions: Iterable[Deduction], examined: set
 def _route(status: str, rulings: Sequence[Ruling]) -> list[str]:
     """Where a restricted car may run, by the last ruling that says so."""
     route = next((each.route for each in reversed(rulings) if each.route), "")
-    return [f"may run: {route}"] if route and status == RESTRICTED else []
+    return [f"{ROUTE}{' '.join(route.split())}"] if route and status == RESTRICTED else []
 
 
 def _waives(ruling: Ruling, charge: Charge) -> bool:

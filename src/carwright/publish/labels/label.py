@@ -15,6 +15,7 @@ from carwright.publish.scene import Circle, Group, Path, Scene, Shape, Text, lin
 from carwright.publish.signs import words_of_line
 from carwright.publish.wording import next_words, upper_first, value_words
 from carwright.verdict import Verdict
+from carwright.verdict.score import ROUTE
 
 STATUS_MARKS: Mapping[str, str] = {"in service": "●", "restricted": "◇", "held for work": "○", "bad order": "✕"}
 """Status as a shape; the word always stands beside it."""
@@ -38,6 +39,8 @@ _LARGEST_BODY = 3.0
 """Letters under the title of a box label are no larger [mm]."""
 _MOST_LINES = 3
 """Lines a reason or a step may take on a tag [-]."""
+_LONG_LINES = 9
+"""Lines that where it may run, and what to read again, may take [-]."""
 _LONGEST_NAME = 60
 """Characters of a title in a message [-]."""
 _UNSEEN = frozenset({"Cf", "Mn", "Me"})
@@ -127,21 +130,23 @@ class _Column:
         self.y += leading * size
         return True
 
-    def wrapped(self, text: str, size: float) -> list[str]:
+    def wrapped(self, text: str, size: float, most: int) -> list[str]:
         """An item of a list in lines behind its number; what takes too many is cut at the end."""
         room = self.width - _INDENT * size
         lines = self.letters.wrap(self.letters.shown(plain(text)), room, size)
-        if len(lines) <= _MOST_LINES:
+        if len(lines) <= most:
             return lines
-        kept = lines[: _MOST_LINES - 1]
-        return [*kept, self.letters.cut(f"{lines[_MOST_LINES - 1]} {lines[_MOST_LINES]}…", room, size)]
+        kept = lines[: most - 1]
+        return [*kept, self.letters.cut(f"{lines[most - 1]} {lines[most]}…", room, size)]
 
-    def listed(self, head: str, entries: Sequence[str], size: float, *, numbered: bool, what: str) -> None:
+    def listed(
+        self, head: str, entries: Sequence[str], size: float, *, numbered: bool, what: str, most: int = _MOST_LINES
+    ) -> None:
         """A list under its head: as many whole entries as there is room for, then how many more there are."""
         if not entries or self.rows(size) < 2:  # noqa: PLR2004 - a head stands over something
             return
         self.put(head, size, ink="soft", what="head")
-        blocks = [self.wrapped(each, size) for each in entries]
+        blocks = [self.wrapped(each, size, most) for each in entries]
         shown, room = len(blocks), self.rows(size)
         while shown and sum(map(len, blocks[:shown])) + (shown < len(blocks)) > room:
             shown -= 1
@@ -277,10 +282,14 @@ def bench_tag(
     for each in fitted.lines:
         column.put(each, fitted.size, what="title")
     column.y += 0.5 * body
-    column.listed("Why", verdict.status_reasons, body, numbered=False, what="why")
-    if due:
-        column.y += 0.5 * body if verdict.status_reasons else 0.0
-        column.listed("Look again", due, body, numbered=False, what="due")
+    for head, told, what in (
+        ("May run", [inspection.route] if inspection.is_restricted else [], "route"),
+        ("Look again", due, "due"),
+        ("Why", [each for each in verdict.status_reasons if not each.startswith(ROUTE)], "why"),
+    ):
+        column.listed(head, told, body, numbered=False, what=what, most=_MOST_LINES if what == "why" else _LONG_LINES)
+        column.y += 0.5 * body if told else 0.0
+    column.y -= 0.5 * body
     when = _date(history)
     column.y += 0.5 * body
     column.width = room - (code + _GAP if link else 0.0)

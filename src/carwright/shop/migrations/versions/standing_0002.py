@@ -14,7 +14,7 @@ down_revision = "0001"
 
 def upgrade() -> None:
     """Make the tables; carwright fills them when it opens the shop."""
-    text = ("of", "title", "scale", "type", "owner", "number", "place", "words", "who", "uses")
+    text = ("of", "title", "sort", "scale", "type", "owner", "number", "place", "words", "who", "uses")
     op.create_table(
         "standing",
         sa.Column("subject", sa.String(36), primary_key=True),
@@ -24,7 +24,7 @@ def upgrade() -> None:
         sa.Column("digest", sa.String(64), nullable=False),
         sa.Column("forks", sa.Integer, nullable=False),
     )
-    op.create_index("standing_of_title", "standing", ["of", "title", "subject"])
+    op.create_index("standing_of_sort", "standing", ["of", "sort", "subject"])
     op.create_index("standing_alike", "standing", ["title", "scale", "number"])
     op.create_table(
         "judged",
