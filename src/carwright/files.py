@@ -47,9 +47,7 @@ def write_bytes_whole(path: Path, data: bytes, *, replace: bool = True) -> Path:
         try:
             with os.fdopen(handle, "wb") as file:
                 file.write(data)
-            mask = os.umask(0)
-            os.umask(mask)
-            Path(temporary).chmod(0o666 & ~mask)
+            Path(temporary).chmod(_mode_of(path))
             Path(temporary).replace(path)
         except BaseException:
             Path(temporary).unlink(missing_ok=True)
@@ -57,3 +55,12 @@ def write_bytes_whole(path: Path, data: bytes, *, replace: bool = True) -> Path:
     except OSError as error:
         raise WriteError(path, f"cannot be written: {error.strerror or error}") from error
     return path
+
+
+def _mode_of(path: Path) -> int:
+    """Who may do what with a file: as with the one it replaces, else as is usual for the person."""
+    if path.exists():
+        return path.stat().st_mode & 0o7777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask

@@ -23,7 +23,7 @@ from carwright.publish.drawing.kinds import KINDS
 from carwright.tables import shipped
 from carwright.tables.model import CONFIDENCES, FORCES, STATUSES
 from carwright.verdict import STATUSES as CAR_STATUSES
-from carwright.verdict.due import read_due_rules
+from carwright.verdict.due_rules import read_due_rules
 
 PAGES = {path.name: path.read_text("utf-8") for path in (Path("README.md"), *sorted(Path("docs").glob("*.md")))}
 EVERYTHING = "\n".join(PAGES.values())

@@ -8,6 +8,29 @@ from collections.abc import Mapping
 _HEADER = re.compile(r"\s*(\[\[?)\s*([A-Za-z0-9_.\- ]+?)\s*\]\]?\s*(?:#.*)?\Z")
 _KEY = re.compile(r"\s*\"?([A-Za-z0-9_\-]+)\"?\s*=")
 
+_QUOTES = ('"""', "'''", '"', "'")
+
+
+def _left_open(line: str, quoted: str) -> str:
+    """The quotes of several lines that a line leaves open, "" for none; ``quoted`` is what it begins within."""
+    at = 0
+    while at < len(line):
+        if quoted:
+            if quoted[0] == '"' and line[at] == "\\":
+                at += 2
+            elif line.startswith(quoted, at):
+                at += len(quoted)
+                quoted = ""
+            else:
+                at += 1
+        elif line[at] == "#":
+            return ""
+        else:
+            quoted = next((mark for mark in _QUOTES if line.startswith(mark, at)), "")
+            at += len(quoted) or 1
+    return quoted if len(quoted) > 1 else ""
+
+
 Where = tuple[str, int]
 """A table's dotted name, and its number (from 0) where it is one of several."""
 
@@ -32,9 +55,7 @@ class Lines:
         quoted = ""
         for number, line in enumerate(text.split("\n"), 1):
             if quoted:
-                quoted = "" if line.count(quoted) % 2 else quoted
-                continue
-            if line.lstrip().startswith("#"):
+                quoted = _left_open(line, quoted)
                 continue
             header = _HEADER.match(line.rstrip("\r"))
             if header is not None:
@@ -46,9 +67,7 @@ class Lines:
                 self._tables.setdefault(here, number)
             elif (key := _KEY.match(line)) is not None:
                 self._keys.setdefault((here, key[1]), number)
-            for mark in ('"""', "'''"):
-                if line.count(mark) % 2:
-                    quoted = mark
+            quoted = _left_open(line, "")
 
     def of(self, table: str, number: int = 0, key: str = "") -> int:
         """Line of a key, else of its table, else of what stands where that table should, else 0."""

@@ -10,7 +10,7 @@ from uuid import uuid4
 
 from carwright.history import Sheet
 from carwright.shop.canonical import canonical, named_id, said_of
-from carwright.shop.document import apart
+from carwright.shop.document import FILE, INSTRUMENT, TABLES, apart
 from carwright.shop.faults import ChangedError
 from carwright.shop.records import ENTRY, Line, Record, entry_record, statement_record
 from carwright.shop.state import State
@@ -40,6 +40,8 @@ class Addition:
         Entries of the car that the sheet does not have; they are kept.
     older : tuple[str, ...]
         Statements in which the sheet is older than the shop; the shop's are kept.
+    unstated : tuple[str, ...]
+        Tables of a sheet that the shop has of the car and the sheet has not; they are kept.
     """
 
     car: str
@@ -51,13 +53,15 @@ class Addition:
     stated: int
     elsewhere: int
     older: tuple[str, ...]
+    unstated: tuple[str, ...] = ()
 
 
-def car_id(sheet: Sheet) -> str:
-    """The car's own id, or one that follows from all the sheet says."""
+def car_id(sheet: Sheet, borrowed: frozenset[str] = frozenset()) -> str:
+    """The car's own id, or one that follows from all the sheet says, without instruments it has from the shop."""
     if sheet.car.id:
         return sheet.car.id
     stated, entries = apart(sheet)
+    stated = {key: value for key, value in stated.items() if key.removeprefix(INSTRUMENT) not in borrowed}
     return named_id("car", canonical([stated, [list(each) for each in entries]]))
 
 
@@ -67,6 +71,7 @@ def addition_of(
     *,
     car: str,
     files: Mapping[str, Mapping[str, Any]] | None = None,
+    borrowed: frozenset[str] = frozenset(),
     correct: bool = False,
 ) -> Addition:
     """Compare a sheet with what the shop holds of its car.
@@ -81,8 +86,11 @@ def addition_of(
         Its UUID.
     files : mapping, optional
         Digest and size of the files the sheet names, by name.
+    borrowed : frozenset of str
+        Instruments the sheet has from the shop; a car that knows them keeps the figures it has.
     correct : bool
-        Whether what the sheet says goes before what the shop says: a changed entry becomes a correction.
+        Whether what the sheet says goes before what the shop says: a changed entry becomes a correction, what the sheet
+        does not state any more is taken back.
 
     Raises
     ------
@@ -92,9 +100,15 @@ def addition_of(
     state = known.state
     stated, entries = apart(sheet)
     for name, facts in (files or {}).items():
-        stated[f"file:{name}"] = dict(facts)
+        stated[f"{FILE}{name}"] = dict(facts)
+    for name in borrowed:
+        if f"{INSTRUMENT}{name}" in state.stated:
+            del stated[f"{INSTRUMENT}{name}"]
     older: list[str] = []
     statements = _statements(car, stated, state, known, older, correct=correct)
+    gone = [key for key in state.stated if key in TABLES and key not in stated]
+    if correct:
+        statements += [statement_record(car, key, None, state.heads[key]) for key in gone]
     compared = _Comparison(car, state, known, correct=correct)
     compared.take(entries)
     if compared.problems:
@@ -112,6 +126,7 @@ def addition_of(
         stated=len(statements),
         elsewhere=len({each.id for each in state.entries} - set(compared.ids) - compared.followed),
         older=tuple(older),
+        unstated=() if correct else tuple(gone),
     )
 
 
@@ -152,6 +167,7 @@ class _Comparison:
             self._alike.setdefault(_signature(self._bodies[each.id]), []).append(each.id)
         self._fresh: dict[int, Record] = {}
         self._met: set[str] = set()
+        self._given: set[str] = set()
         self.ids: list[str] = []
         self.problems: list[str] = []
         self.followed: set[str] = set()
@@ -164,6 +180,7 @@ class _Comparison:
 
     def take(self, entries: Sequence[tuple[str, Mapping[str, Any]]]) -> None:
         """All entries of a sheet: first those that are known, so that none of them is taken for a changed one."""
+        self._given = {identity for identity, _ in entries if identity}
         found = [identity if identity in self._versions else "" for identity, _ in entries]
         self._met = {each for each in found if each}
         for at, (identity, body) in enumerate(entries):
@@ -176,12 +193,14 @@ class _Comparison:
             if identity and found[at]:
                 found[at] = self._again(at, identity, body)
             elif identity:
+                self._refuse_second(at, body)
                 self._fresh[at] = entry_record(self._car, identity, body)
                 found[at] = identity
             elif not found[at]:
                 signature = _signature(body)
                 count = seen[signature] + len(self._alike.get(signature, ()))
                 seen[signature] += 1
+                self._refuse_second(at, body)
                 self._refuse_if_changed(at, body)
                 found[at] = named_id("entry", self._car, *signature, str(count))
                 self._fresh[at] = entry_record(self._car, found[at], body)
@@ -200,34 +219,67 @@ class _Comparison:
     def _again(self, at: int, identity: str, body: Mapping[str, Any]) -> str:
         """An entry whose id the shop has: as it is there, corrected to this since, or changed."""
         mine = entry_record(self._car, identity, body).digest
-        if any(each.digest == mine for each in self._versions[identity]):
+        same = any(each.digest == mine for each in self._versions[identity])
+        chain = self._chain(identity)
+        last = chain[-1]
+        as_corrected = last != identity and said_of(self._bodies[last]) == said_of(body)
+        undone = self._bodies[last]["kind"] != body["kind"]
+        if as_corrected:
+            self.followed.update(chain[1:])
+        if as_corrected or (same and (last == identity or undone or not self._correct)):
             return identity
-        last = identity
-        while self._corrected_by.get(last, last) not in {last, *self.followed}:
-            last = self._corrected_by[last]
-            self.followed.add(last)
-        if last != identity and said_of(self._bodies[last]) == said_of(body):
-            return identity
-        if not self._correct:
-            self.problems.append(
-                f"{_place(at, body)}: says something else than the shop has under {identity}; what was recorded never "
-                "changes: correct it by a new entry with supersedes, or let this sheet go before with "
-                "`carwright shop add --correct`"
+        on_sheet = next((each for each in chain[1:] if each in self._given), "")
+        if on_sheet:
+            if same:
+                return identity
+            self._refuse(at, body, f"is corrected on this sheet by {on_sheet}: change that one")
+        elif not self._correct:
+            self._refuse(
+                at,
+                body,
+                f"says something else than the shop has under {identity}; what was recorded never changes: correct it "
+                "by a new entry with supersedes, or let this sheet go before with `carwright shop add --correct`",
             )
-            return identity
+        else:
+            return self._corrected(at, identity, last, body)
+        return identity
+
+    def _corrected(self, at: int, identity: str, last: str, body: Mapping[str, Any]) -> str:
         correction = {**body, "supersedes": last}
         fresh = named_id("entry", self._car, *_signature(correction), "correction")
         self._fresh[at] = entry_record(self._car, fresh, correction)
+        self._bodies[fresh] = correction
+        self._corrected_by[last] = fresh
+        self.followed.update(self._chain(identity))
         self.corrected += 1
         return fresh
+
+    def _chain(self, identity: str) -> list[str]:
+        """An entry and what corrected it, one after the other."""
+        found = [identity]
+        while (later := self._corrected_by.get(found[-1])) is not None and later not in found:
+            found.append(later)
+        return found
+
+    def _refuse(self, at: int, body: Mapping[str, Any], why: str) -> None:
+        self.problems.append(f"{_place(at, body)}: {why}")
+
+    def _refuse_second(self, at: int, body: Mapping[str, Any]) -> None:
+        """A new correction of what the shop has corrected otherwise already."""
+        corrected = str(body.get("supersedes", ""))
+        other = self._corrected_by.get(corrected, "")
+        if other and other not in self._given:
+            self._refuse(at, body, f"corrects {corrected}, which was corrected or undone by {other}: supersede that")
 
     def _refuse_if_changed(self, at: int, body: Mapping[str, Any]) -> None:
         was = self._was(body)
         if was:
-            self.problems.append(
-                f"{_place(at, body)}: looks like a changed {_name(self._bodies[was])}, which the shop has as {was}: "
+            self._refuse(
+                at,
+                body,
+                f"looks like a changed {_name(self._bodies[was])}, which the shop has as {was}: "
                 "put ids in the sheet before you change it (`carwright shop add --write-ids`), or write it anew with "
-                f'`carwright shop sheet`; where it is one more, give it an id of its own, id = "{uuid4()}"'
+                f'`carwright shop sheet`; where it is one more, give it an id of its own, id = "{uuid4()}"',
             )
 
     def _was(self, body: Mapping[str, Any]) -> str:
@@ -241,7 +293,7 @@ class _Comparison:
 
     def _is_given(self, identity: str, body: Mapping[str, Any]) -> bool:
         signature = _signature(body)
-        counts = range(len(self._alike[signature]))
+        counts = range(len(self._alike.get(signature, ())))
         return identity in {named_id("entry", self._car, *signature, str(count)) for count in counts}
 
 

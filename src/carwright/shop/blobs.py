@@ -53,7 +53,7 @@ def fetch(connection: Connection, address: Address, digest: str) -> bytes | None
         return None if found is None else bytes(found)
     try:
         return place_of(address.folder, digest).read_bytes()
-    except FileNotFoundError:
+    except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
         return None
 
 

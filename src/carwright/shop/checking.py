@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+import re
 from dataclasses import dataclass, field
-from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Connection, inspect, select, text
 
@@ -14,14 +14,16 @@ from carwright.shop import clock as clocks
 from carwright.shop.blobs import fetch, in_folder, place_of
 from carwright.shop.canonical import digest_of
 from carwright.shop.document import files_of
-from carwright.shop.records import CAR, ENTRY, Record, record_digest, writing_digest
+from carwright.shop.faults import INSERT_ONLY
+from carwright.shop.migrations.triggers import GUARDED, triggers
+from carwright.shop.records import CAR, ENTRY, Record
 from carwright.shop.schema import RECORDED, file, line, record, standing, writing
-from carwright.shop.shapes import entry_fault, statement_fault
 from carwright.shop.shop import Shop
 from carwright.shop.source import Progress
-from carwright.shop.standing import digest_now
+from carwright.shop.standing import line_of
 from carwright.shop.state import State
-from carwright.shop.store import AT_ONCE, all_writings, chunks, held_of, subjects_of
+from carwright.shop.store import AT_ONCE, Held, all_writings, held_of, subjects_of
+from carwright.shop.trust import CHANGED, record_fault, writing_fault
 
 DAMAGED, FAULTY, DISPUTED, NOTED = "damaged", "faulty", "disputed", "noted"
 """What was found: content that is not what was written; a history that makes no good sheet; several people's
@@ -95,25 +97,33 @@ def _database(connection: Connection, found: Checked) -> None:
 
 
 def _guards(connection: Connection, found: Checked) -> None:
-    """The triggers that keep what was recorded from being changed."""
-    if connection.dialect.name == "sqlite":
-        query = "SELECT tbl_name, count(*) FROM sqlite_master WHERE type = 'trigger' GROUP BY tbl_name"
-        wanted = 3
+    """The triggers that keep what was recorded from being changed, as they were made."""
+    wanted: dict[str, set[str]] = {}
+    dialect = connection.dialect.name
+    for statement in triggers(dialect, GUARDED):
+        made = _TRIGGER.match(statement)
+        if made is not None:
+            wanted.setdefault(made[2], set()).add(statement if dialect == "sqlite" else made[1])
+    if dialect == "sqlite":
+        query = "SELECT tbl_name, sql FROM sqlite_master WHERE type = 'trigger'"
     else:
         query = (
-            "SELECT c.relname, count(*) FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid "
-            "WHERE NOT t.tgisinternal AND t.tgenabled <> 'D' GROUP BY c.relname"
+            "SELECT c.relname, t.tgname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid "
+            "JOIN pg_proc p ON p.oid = t.tgfoid WHERE NOT t.tgisinternal AND t.tgenabled <> 'D' AND p.prosrc LIKE :says"
         )
-        wanted = 2
-    there = {row[0]: row[1] for row in connection.execute(text(query))}
+    there: dict[str, set[str]] = {}
+    says = {} if dialect == "sqlite" else {"says": f"%RAISE EXCEPTION '{INSERT_ONLY}'%"}
+    for table, made_by in connection.execute(text(query), says):
+        there.setdefault(str(table), set()).add(str(made_by))
     for table in RECORDED:
-        if there.get(table.name, 0) < wanted:
+        if not wanted[table.name] <= there.get(table.name, set()):
             found.add(DAMAGED, f"table {table.name}", "is not guarded against changes any more")
     for name in inspect(connection).get_table_names():
         if name not in _TABLES:
             found.add(NOTED, f"table {name}", "is none of carwright's")
 
 
+_TRIGGER = re.compile(r"CREATE TRIGGER (\w+) BEFORE .*? ON (\w+) ")
 _TABLES = {"alembic_version", "record", "writing", "line", "file", "standing", "judged", "result"}
 
 
@@ -121,34 +131,23 @@ def _records(connection: Connection, found: Checked) -> None:
     for row in connection.execute(select(record).order_by(record.c.seq).execution_options(yield_per=AT_ONCE)):
         each = Record(row.id, row.subject, row.kind, row.key, row.body, row.digest)
         found.counts["entries"] += each.kind == ENTRY
-        where = f"car {each.subject}, {each.kind} {each.id or each.key}"
-        if record_digest(each.id, each.subject, each.kind, each.key, each.body) != each.digest:
-            found.add(DAMAGED, where, "does not come to its digest: changed outside of carwright")
-            continue
-        fault = _shape(each)
+        fault = record_fault(each)
+        if not fault and each.said != row.said:
+            fault = "is listed under another content"
         if fault:
-            found.add(DAMAGED, where, fault)
-        elif each.said != row.said:
-            found.add(DAMAGED, where, "is listed under another content")
-
-
-def _shape(each: Record) -> str:
-    """What is wrong with content that is as it was written."""
-    try:
-        body = each.content()
-    except ValueError:
-        return "is not JSON"
-    return entry_fault(each.key, body) if each.kind == ENTRY else statement_fault(each.key, body.get("value"))
+            found.add(DAMAGED, f"car {each.subject}, {each.kind} {each.id or each.key}", fault)
 
 
 def _writings(connection: Connection, found: Checked) -> None:
     now = clocks.now()
     for each in all_writings(connection):
         found.counts["writings"] += 1
-        where = f"writing of {clocks.moment(each.clock)}, {each.digest[:12]}"
-        if writing_digest(each.subject, each.of, each.clock, each.who, each.program, each.lines) != each.digest:
-            found.add(DAMAGED, where, "does not come to its digest: changed, or some of its entries are gone")
-        if each.clock > now + DAY:
+        when = clocks.moment(each.clock) if type(each.clock) is int else "a time no clock shows"
+        where = f"writing of {when}, {str(each.digest)[:12]}"
+        fault = writing_fault(each)
+        if fault:
+            found.add(DAMAGED, where, f"{fault}, or some of its entries are gone" if fault == CHANGED else fault)
+        elif each.clock > now + DAY:
             found.add(NOTED, where, "lies in the future: a clock was wrong, here or where it was written")
 
 
@@ -164,33 +163,46 @@ def _loose(connection: Connection, found: Checked) -> None:
 
 def _subjects(shop: Shop, connection: Connection, found: Checked, progress: Progress | None) -> dict[str, list[str]]:
     """Every history; files named, with the cars that name them."""
+    listed = {row.subject: dict(row._mapping) for row in connection.execute(select(standing))}  # noqa: SLF001 - public
     subjects = subjects_of(connection)
     named: dict[str, list[str]] = {}
-    done = 0
-    for chunk in chunks(subjects, AT_ONCE // 10):
-        listed = {row[0]: row[1] for row in connection.execute(
-            select(standing.c.subject, standing.c.digest).where(standing.c.subject.in_(chunk)))}  # fmt: skip
-        for known in held_of(connection, chunk):
-            state = known.state
-            where = f"{state.title} ({state.subject[:8]})" if state.of == CAR else f"{state.of} {state.subject[:8]}"
-            if len({each.of for each in known.writings}) > 1:
-                found.add(DAMAGED, where, "is said to be different kinds of thing")
-            for fork in state.forks:
-                others = "another version is" if len(fork.others) == 1 else f"{len(fork.others)} other versions are"
-                found.add(DISPUTED, where, f"{_named(state, fork.key)}: one version is taken, {others} kept beside it")
-            if listed.get(state.subject) != digest_now(connection, state):
-                found.add(
-                    FAULTY, where, "stands in lists as it was earlier; `carwright shop check --renew` lists it anew"
-                )
-            if state.of == CAR:
-                found.counts["cars"] += 1
-                _history(shop, state, where, found)
-            for name, digest in files_of(state).items():
-                named.setdefault(digest, []).append(f"{where}, {name}")
-            done += 1
+    for subject in sorted(set(listed) - set(subjects)):
+        title = listed[subject]["title"]
+        found.add(DAMAGED, f"{title} ({subject[:8]})", "stands in lists, and nothing of it is recorded any more")
+    for done, known in enumerate(held_of(connection, subjects), 1):
+        _subject(shop, connection, known, listed.get(known.subject), found, named)
         if progress is not None:
             progress(done, len(subjects))
     return named
+
+
+def _subject(
+    shop: Shop,
+    connection: Connection,
+    known: Held,
+    listed: dict[str, Any] | None,
+    found: Checked,
+    named: dict[str, list[str]],
+) -> None:
+    """One history; what is altered in it was named among records and writings."""
+    if known.altered:
+        return
+    state = known.state
+    where = f"{state.title} ({state.subject[:8]})" if state.of == CAR else f"{state.of} {state.subject[:8]}"
+    if len({each.of for each in known.writings}) > 1:
+        found.add(DAMAGED, where, "is said to be different kinds of thing")
+    for fork in state.forks:
+        others = "another version is" if len(fork.others) == 1 else f"{len(fork.others)} other versions are"
+        found.add(DISPUTED, where, f"{_named(state, fork.key)}: one version is taken, {others} kept beside it")
+    for identity, ids in state.twice:
+        found.add(DISPUTED, where, f"entry {identity} is corrected by {', '.join(ids)}: all of them hold; undo one")
+    if listed != line_of(connection, state):
+        found.add(FAULTY, where, "stands in lists otherwise than it is; `carwright shop check --renew` lists it anew")
+    if state.of == CAR:
+        found.counts["cars"] += 1
+        _history(shop, state, where, found)
+    for name, digest in files_of(state).items():
+        named.setdefault(digest, []).append(f"{where}, {name}")
 
 
 def _named(state: State, key: str) -> str:
@@ -204,16 +216,6 @@ def _history(shop: Shop, state: State, where: str, found: Checked) -> None:
     except SheetError as error:
         for fault in error.faults:
             found.add(FAULTY, where, f"{fault.place}: {fault.message}")
-    for identity, ids in _corrected_twice(state):
-        found.add(DISPUTED, where, f"entry {identity} is corrected by {', '.join(ids)}: all of them hold")
-
-
-def _corrected_twice(state: State) -> Iterator[tuple[str, list[str]]]:
-    by: dict[str, list[str]] = {}
-    for each in state.entries:
-        if '"supersedes"' in each.body:
-            by.setdefault(str(each.content().get("supersedes")), []).append(each.id)
-    yield from ((identity, ids) for identity, ids in by.items() if len(ids) > 1)
 
 
 def _files(shop: Shop, connection: Connection, found: Checked, named: dict[str, list[str]]) -> None:
@@ -224,12 +226,12 @@ def _files(shop: Shop, connection: Connection, found: Checked, named: dict[str, 
         if digest not in kept:
             found.add(DAMAGED, where, "is named, and was never kept")
             continue
-        content = _digest_in(shop, connection, digest)
-        if content is None:
-            found.add(DAMAGED, where, "is gone from the photo folder")
-        elif content != digest:
+        content, size = _digest_in(shop, connection, digest)
+        if content in {GONE, UNREADABLE}:
+            found.add(DAMAGED, where, content)
+        elif content != digest or size != kept[digest]:
             found.add(DAMAGED, where, "is not what it was: damaged or changed")
-        if digest not in named and content is not None and shop.address.is_file:
+        if digest not in named and content == digest and shop.address.is_file:
             found.add(NOTED, where, "is kept and named by nothing that holds now")
     if shop.address.folder is not None:
         for digest in in_folder(shop.address.folder):
@@ -237,17 +239,19 @@ def _files(shop: Shop, connection: Connection, found: Checked, named: dict[str, 
                 found.add(NOTED, f"file {digest[:12]}", "lies in the photo folder and is named by nothing")
 
 
-def _digest_in(shop: Shop, connection: Connection, digest: str) -> str | None:
-    """What a file comes to now, None where it is gone."""
+GONE, UNREADABLE = "is gone from the photo folder", "cannot be read"
+
+
+def _digest_in(shop: Shop, connection: Connection, digest: str) -> tuple[str, int]:
+    """What a file comes to now and its size, or why it comes to nothing."""
     if shop.address.folder is None:
         content = fetch(connection, shop.address, digest)
-        return None if content is None else digest_of(content)
-    return _digest_at(place_of(shop.address.folder, digest))
-
-
-def _digest_at(path: Path) -> str | None:
+        return (GONE, 0) if content is None else (digest_of(content), len(content))
+    path = place_of(shop.address.folder, digest)
     try:
         with path.open("rb") as opened:
-            return hashlib.file_digest(opened, "sha256").hexdigest()
-    except FileNotFoundError:
-        return None
+            return hashlib.file_digest(opened, "sha256").hexdigest(), path.stat().st_size
+    except (FileNotFoundError, NotADirectoryError):
+        return GONE, 0
+    except OSError:
+        return UNREADABLE, 0

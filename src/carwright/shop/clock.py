@@ -10,8 +10,8 @@ from __future__ import annotations
 import datetime as dt
 import time
 
-MOST = 2**62
-"""Later than any clock says, and still a 64-bit number."""
+LATEST = 4_102_444_800_000_000
+"""The first moment of 2100 [µs]: no clock that is right shows later ones while this is in use."""
 
 
 def now() -> int:
@@ -28,8 +28,13 @@ def after(latest: int, wall: int) -> int:
         The latest recorded in the shop [µs], 0 for none.
     wall : int
         What the machine's clock says [µs].
+
+    Returns
+    -------
+    int
+        Never beyond :data:`LATEST`, whatever a forged writing said.
     """
-    return max(wall, latest + 1)
+    return min(max(wall, latest + 1), LATEST)
 
 
 def moment(clock: int) -> str:

@@ -12,9 +12,11 @@ from carwright.shop.state import State
 
 FILE = "file:"
 """Statements about a file of the car: its name on the sheet, then ``{"digest", "size"}``."""
-_INSTRUMENT = "instrument:"
+INSTRUMENT = "instrument:"
 _OF_CAR = ("geometry", "prototype")
 _LISTS = ("prior", "part", "pocket")
+TABLES = (*(f"car.{each}" for each in _OF_CAR), "report", *_LISTS)
+"""What a sheet may state of a car and leave out again; its instruments stay, for entries name them."""
 Entries = Sequence[tuple[str, Mapping[str, Any]]]
 """Ids, "" where an entry has none, and bodies without them."""
 
@@ -42,7 +44,7 @@ def apart(sheet: Sheet) -> tuple[dict[str, Any], list[tuple[str, dict[str, Any]]
     if "report" in document:
         stated["report"] = document["report"]
     for row in document.get("instrument", []):
-        stated[_INSTRUMENT + row["name"]] = row
+        stated[INSTRUMENT + row["name"]] = row
     for name in _LISTS:
         if name in document:
             stated[name] = document[name]
@@ -69,7 +71,7 @@ def together(state: State) -> dict[str, Any]:
     document: dict[str, Any] = {"format": FORMAT, "car": car}
     if "report" in stated:
         document["report"] = stated["report"]
-    instruments = [value for key, value in stated.items() if key.startswith(_INSTRUMENT)]
+    instruments = [value for key, value in stated.items() if key.startswith(INSTRUMENT)]
     if instruments:
         document["instrument"] = instruments
     for name in _LISTS:
@@ -87,4 +89,4 @@ def files_of(state: State) -> dict[str, str]:
 
 def is_on_sheet(key: str) -> bool:
     """Whether a statement stands on a sheet, and is not about a file."""
-    return key in {"car", "report", *_LISTS, *(f"car.{each}" for each in _OF_CAR)} or key.startswith(_INSTRUMENT)
+    return key in {"car", "report", *_LISTS, *(f"car.{each}" for each in _OF_CAR)} or key.startswith(INSTRUMENT)

@@ -7,37 +7,36 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 import zipfile
-from collections.abc import Iterable, Iterator, Sequence
+import zlib
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import IO, Any, BinaryIO
 
 from carwright.shop.canonical import canonical, digest_of
-from carwright.shop.clock import MOST
 from carwright.shop.faults import ShopError
 from carwright.shop.program import version
-from carwright.shop.records import ENTRY, SORTS, STATEMENT, Line, Record, Writing, record_digest, writing_digest
-from carwright.shop.shapes import entry_fault, statement_fault
+from carwright.shop.records import Line, Record, Writing
 from carwright.shop.source import Progress, Source
+from carwright.shop.trust import DIGEST, record_fault, writing_fault
 
 FORMAT = "carwright-shop/1"
 HEAD, RECORDS, WRITINGS, FILES = "shop.json", "records.jsonl", "writings.jsonl", "files/"
-LONGEST_LINE = 4_000_000
-"""Bytes of one record or writing: a sheet has a million at most."""
+LONGEST_LINE = 20_000_000
+"""Bytes of one record or writing: a sheet has a million at most, a file kept for all cars two, before escapes."""
 LARGEST_HEAD = 100_000
 LARGEST_FILE = 100_000_000
 MOST_BYTES = 50_000_000_000
 """Of everything unpacked."""
 STEEPEST = 150
 """Unpacked by packed bytes: text of this kind stays below 30, deflate cannot exceed 1032 (zlib's documentation)."""
-SMALL = 1_000_000
+SMALL = 100_000_000
 """Bytes below which nobody asks how well they were packed."""
 TOLD_EVERY = 1000
 """Rows between two words on how far it is."""
-_UUID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
-_DIGEST = re.compile(r"[0-9a-f]{64}")
-_LONGEST_KEY = 3000
+
+
+_UNPACKING = (zipfile.BadZipFile, OSError, EOFError, NotImplementedError, zlib.error)
 
 
 class ExchangeError(ShopError):
@@ -94,6 +93,39 @@ def write_zip(target: BinaryIO, source: Source, progress: Progress | None = None
     return counts
 
 
+def write_export(path: Path, source: Source, progress: Progress | None = None) -> dict[str, int]:
+    """Write a shop down into a file that is not there yet, whole or not at all; see :func:`write_zip`.
+
+    Raises
+    ------
+    ShopError
+        "<path>: is there already; nothing was changed"
+    """
+    if path.exists():
+        raise ShopError(f"{path}: is there already; nothing was changed")
+    part = path.with_name(f"{path.name}.part")
+    if part.exists():
+        raise ShopError(f"{part}: is there already, of another export; remove it")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with part.open("xb") as target:
+            counts = write_zip(target, source, progress)
+        part.rename(path)
+    except OSError as error:
+        _take_away(part)
+        raise ShopError(f"{path}: cannot be written: {error.strerror or error}") from error
+    except BaseException:
+        _take_away(part)
+        raise
+    return counts
+
+
+def _take_away(part: Path) -> None:
+    """What is half written, where there is any."""
+    if part.parent.is_dir():
+        part.unlink(missing_ok=True)
+
+
 def _member(name: str, how: int = zipfile.ZIP_DEFLATED) -> zipfile.ZipInfo:
     info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
     info.compress_type = how
@@ -131,6 +163,7 @@ class ZipSource:
 
     def __init__(self, path: Path) -> None:
         self._file = str(path)
+        self._open: list[IO[bytes]] = []
         try:
             self._archive = zipfile.ZipFile(path)
         except OSError as error:
@@ -145,7 +178,9 @@ class ZipSource:
             raise
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Let go of the file, and of whatever of it is still being read."""
+        for each in self._open:
+            each.close()
         self._archive.close()
 
     def _checked(self) -> dict[str, zipfile.ZipInfo]:
@@ -156,7 +191,7 @@ class ZipSource:
             name = info.filename
             shown = f"member {name[:80]!r}"
             if name not in {HEAD, RECORDS, WRITINGS} and not (
-                name.startswith(FILES) and _DIGEST.fullmatch(name.removeprefix(FILES))
+                name.startswith(FILES) and DIGEST.fullmatch(name.removeprefix(FILES))
             ):
                 raise ExchangeError(self._file, shown, "no part of an export")
             if name in found:
@@ -192,7 +227,7 @@ class ZipSource:
             not isinstance(numbers, dict)
             or not isinstance(digests, dict)
             or any(type(numbers.get(each)) is not int for each in ("records", "writings", "files"))
-            or any(not _DIGEST.fullmatch(str(digests.get(each))) for each in (RECORDS, WRITINGS))
+            or any(not DIGEST.fullmatch(str(digests.get(each))) for each in (RECORDS, WRITINGS))
         ):
             raise ExchangeError(self._file, HEAD, "needs counts and digests")
         return dict(head)
@@ -201,12 +236,8 @@ class ZipSource:
         try:
             with self._archive.open(self._members[name]) as member:
                 data = member.read(most + 1)
-        except (zipfile.BadZipFile, OSError, EOFError, NotImplementedError, ValueError) as error:
+        except _UNPACKING as error:
             raise ExchangeError(self._file, name, f"cannot be unpacked: {error}") from error
-        except Exception as error:
-            if type(error).__name__ == "error":  # zlib.error, which has no public base but Exception
-                raise ExchangeError(self._file, name, "is damaged") from error
-            raise
         if len(data) > most:
             raise ExchangeError(self._file, name, f"is larger than {most} bytes")
         return data
@@ -240,6 +271,7 @@ class ZipSource:
         whole, count = hashlib.sha256(), 0
         try:
             with self._archive.open(self._members[name]) as member:
+                self._open.append(member)
                 while data := member.readline(LONGEST_LINE + 1):
                     count += 1
                     place = f"{name}:{count}"
@@ -247,7 +279,7 @@ class ZipSource:
                     if len(data) > LONGEST_LINE:
                         raise ExchangeError(self._file, place, f"is longer than {LONGEST_LINE} bytes")
                     yield place, self._row(place, data)
-        except (zipfile.BadZipFile, OSError, EOFError, NotImplementedError) as error:
+        except _UNPACKING as error:
             raise ExchangeError(self._file, name, f"is damaged or was cut off ({error})") from error
         wanted = self.head["counts"][name.removesuffix(".jsonl")]
         if count != wanted or whole.hexdigest() != self.head["digests"][name]:
@@ -264,54 +296,32 @@ class ZipSource:
 
     def _record(self, place: str, row: dict[str, Any]) -> Record:
         self._keys(place, row, {"digest": str, "id": str, "subject": str, "kind": str, "key": str, "body": dict})
-        identity, subject, kind, key = row["id"], row["subject"], row["kind"], row["key"]
-        good_id = bool(_UUID.fullmatch(identity)) if kind == ENTRY else identity == ""
-        if kind not in {ENTRY, STATEMENT} or not good_id or not _UUID.fullmatch(subject) or len(key) > _LONGEST_KEY:
-            raise ExchangeError(self._file, place, "is neither an entry nor a statement of this version")
         try:
             body = canonical(row["body"])
             body.encode("utf-8")
         except (ValueError, RecursionError) as error:
             raise ExchangeError(self._file, place, "holds a number or a sign that cannot be kept") from error
-        if record_digest(identity, subject, kind, key, body) != row["digest"]:
-            raise ExchangeError(self._file, place, "does not come to its digest: damaged or changed")
-        self._body(place, kind, key, row["body"])
-        return Record(identity, subject, kind, key, body, row["digest"])
-
-    def _body(self, place: str, kind: str, key: str, body: dict[str, Any]) -> None:
-        if kind == ENTRY:
-            fault = entry_fault(key, body)
-        else:
-            replaces = body.get("replaces")
-            good = set(body) == {"replaces", "value"} and isinstance(replaces, list)
-            if not good or not all(isinstance(each, str) and _DIGEST.fullmatch(each) for each in replaces or ()):
-                raise ExchangeError(self._file, place, "is no statement: needs value and replaces")
-            fault = statement_fault(key, body["value"])
+        made = Record(row["id"], row["subject"], row["kind"], row["key"], body, row["digest"])
+        fault = record_fault(made)
         if fault:
             raise ExchangeError(self._file, place, fault)
+        return made
 
     def _writing(self, place: str, row: dict[str, Any]) -> Writing:
         self._keys(place, row, {"digest": str, "subject": str, "of": str, "clock": int, "who": str, "program": str,
                                 "lines": list})  # fmt: skip
-        lines = [self._line(place, each) for each in row["lines"]]
-        if not lines or row["of"] not in SORTS or not _UUID.fullmatch(row["subject"]) or not 0 <= row["clock"] <= MOST:
-            raise ExchangeError(self._file, place, "is no writing of this version")
-        head = (row["subject"], row["of"], row["clock"], row["who"], row["program"])
-        try:
-            comes_to = writing_digest(*head, lines)
-        except UnicodeEncodeError as error:
-            raise ExchangeError(self._file, place, "holds a sign that cannot be kept") from error
-        if comes_to != row["digest"]:
-            raise ExchangeError(self._file, place, "does not come to its digest: damaged or changed")
-        return Writing(*head, tuple(lines), row["digest"])
+        lines = tuple(self._line(place, each) for each in row["lines"])
+        made = Writing(row["subject"], row["of"], row["clock"], row["who"], row["program"], lines, row["digest"])
+        fault = writing_fault(made)
+        if fault:
+            raise ExchangeError(self._file, place, fault)
+        return made
 
     def _line(self, place: str, row: Any) -> Line:  # noqa: ANN401 - whatever JSON holds
-        good = isinstance(row, list) and len(row) == len(("record", "after", "before"))
         if (
-            not good
+            not isinstance(row, list)
+            or len(row) != len(Line.__slots__)
             or not all(isinstance(each, str) for each in row)
-            or not _DIGEST.fullmatch(row[0])
-            or not all(each == "" or _UUID.fullmatch(each) for each in row[1:])
         ):
             raise ExchangeError(self._file, place, "has a line that names no record and its place")
         return Line(*row)
@@ -321,7 +331,7 @@ class ZipSource:
             raise ExchangeError(self._file, place, f"expected the keys {', '.join(kinds)}")
 
 
-def check_whole(file: str, source: Source, held: Iterable[str]) -> Sequence[str]:
+def check_whole(file: str, source: Source, held: Mapping[str, str]) -> Sequence[str]:
     """Read all of an export once, before anything of it is written.
 
     Parameters
@@ -330,8 +340,8 @@ def check_whole(file: str, source: Source, held: Iterable[str]) -> Sequence[str]
         Its name.
     source : Source
         The export.
-    held : iterable of str
-        Digests of records the shop has.
+    held : mapping
+        Subjects of the records the shop has, by their digests.
 
     Returns
     -------
@@ -343,21 +353,21 @@ def check_whole(file: str, source: Source, held: Iterable[str]) -> Sequence[str]
     ExchangeError
         When a writing names a record that is nowhere, or one of another subject, or a record is named by none.
     """
-    subjects = {each.digest: each.subject for each in source.records()}
-    known = set(held)
+    own = {each.digest: each.subject for each in source.records()}
+    subjects = {**held, **own}
     named: set[str] = set()
     about: set[str] = set()
     for writing in source.writings():
         about.add(writing.subject)
         for each in writing.lines:
-            if each.record not in subjects and each.record not in known:
+            if each.record not in subjects:
                 raise ExchangeError(
                     file, f"writing {writing.digest[:12]}", f"names record {each.record[:12]}, not here"
                 )
-            if subjects.get(each.record, writing.subject) != writing.subject:
+            if subjects[each.record] != writing.subject:
                 raise ExchangeError(file, f"writing {writing.digest[:12]}", "names a record of another subject")
             named.add(each.record)
-    loose = set(subjects) - named
+    loose = set(own) - named
     if loose:
         raise ExchangeError(file, f"record {min(loose)[:12]}", "is named by no writing")
     for _ in source.files():

@@ -10,8 +10,8 @@ from carwright.errors import TableError
 from carwright.explain.stock import FORMAT as STOCK
 from carwright.explain.stock import read_stock_text
 from carwright.inspection import words_of
-from carwright.shop.instruments import FORMAT as INSTRUMENTS
-from carwright.shop.instruments import read_instruments
+from carwright.shop.instrument_file import FORMAT as INSTRUMENTS
+from carwright.shop.instrument_file import read_instruments
 from carwright.tables import Tables
 from carwright.tables.dated import FORMAT as DATED
 from carwright.tables.dated import dated_of, with_own

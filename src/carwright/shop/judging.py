@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import delete, insert, select
+from sqlalchemy import Connection, delete, insert, select
 
 from carwright.errors import CarwrightError
 from carwright.history import Sheet
@@ -28,7 +28,7 @@ from carwright.shop.schema import judged, result, standing
 from carwright.shop.shared import kept_files, kept_text
 from carwright.shop.shop import Shop
 from carwright.shop.source import Progress
-from carwright.shop.store import chunks, held, held_of
+from carwright.shop.store import Held, chunks, held, held_of
 from carwright.shop.workspace import Bench, laid_out
 from carwright.tables import Tables, shipped
 from carwright.verdict.due_rules import FORMAT as DUE
@@ -42,7 +42,7 @@ AT_ONCE = 25
 class _Task:
     """Some cars to judge; sent to another process, so nothing but plain values."""
 
-    benches: tuple[Bench, ...]
+    benches: tuple[Bench | str, ...]
     rules: DueRules
 
 
@@ -76,12 +76,14 @@ def ground_of(shop: Shop) -> str:
     return digest_of(canonical([program_digest(), repr(due_rules(shop))]))
 
 
-def judged_row(bench: Bench, rules: DueRules) -> dict[str, Any]:
-    """What inspecting a car comes to; ``fault`` says why where it cannot be inspected."""
+def judged_row(bench: Bench | str, rules: DueRules) -> dict[str, Any]:
+    """What inspecting a car comes to; ``fault`` says why where it cannot be inspected, or is not even laid out."""
     row: dict[str, Any] = {
         "status": "", "points": 0.0, "out_of": 0.0, "band": "", "route": "", "reasons": "[]", "due": "[]",
         "fails": 0, "undecided": 0, "unmeasured": 0, "fault": "",
     }  # fmt: skip
+    if isinstance(bench, str):
+        return {**row, "fault": bench.splitlines()[0]}
     try:
         with opened(bench) as sheet:
             found = inspect(sheet)
@@ -173,8 +175,16 @@ def _tasks(shop: Shop, cars: Sequence[str], rules: DueRules) -> Iterator[tuple[_
         with shop.reading() as connection:
             query = select(standing.c.subject, standing.c.digest).where(standing.c.subject.in_(chunk))
             digests = {row[0]: row[1] for row in connection.execute(query)}
-            benches = tuple(shop.bench_of(connection, each) for each in held_of(connection, chunk))
+            benches = tuple(_bench(shop, connection, each) for each in held_of(connection, chunk))
         yield [(subject, digests[subject]) for subject in chunk], _Task(benches, rules)
+
+
+def _bench(shop: Shop, connection: Connection, known: Held) -> Bench | str:
+    """A car laid out, or why it cannot be."""
+    try:
+        return shop.bench_of(connection, known)
+    except CarwrightError as error:
+        return str(error)
 
 
 def _worked(tasks: Iterator[tuple[_Group, _Task]], jobs: int) -> Iterator[tuple[_Group, list[dict[str, Any]]]]:

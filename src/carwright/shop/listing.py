@@ -14,6 +14,7 @@ from carwright.shop.judging import ground_of
 from carwright.shop.records import CAR
 from carwright.shop.schema import judged, standing
 from carwright.shop.shop import Shop
+from carwright.shop.standing import searched
 from carwright.shop.store import AT_ONCE
 from carwright.verdict.due import DueReason
 
@@ -157,7 +158,7 @@ def count_cars(shop: Shop, wanted: Wanted | None = None) -> int:
 
 def _where(query: Select[Any], wanted: Wanted) -> Select[Any]:
     query = query.where(standing.c.of == CAR)
-    for word in wanted.words.casefold().split():
+    for word in searched(wanted.words).split():
         query = query.where(standing.c.words.contains(word, autoescape=True))
     if wanted.cars is not None and len(wanted.cars) <= AT_ONCE:
         query = query.where(standing.c.subject.in_(wanted.cars))

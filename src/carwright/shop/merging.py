@@ -11,12 +11,12 @@ from typing import TypeVar
 
 from carwright.errors import SheetError
 from carwright.shop.blobs import keep
-from carwright.shop.exchange import ZipSource, check_whole, write_zip
+from carwright.shop.exchange import ZipSource, check_whole, write_export
 from carwright.shop.faults import ShopError
 from carwright.shop.records import CAR
 from carwright.shop.shop import Shop
 from carwright.shop.source import Progress, ShopSource, Source
-from carwright.shop.store import AT_ONCE, held_of, known_records, known_writings, put, put_records
+from carwright.shop.store import AT_ONCE, held_of, known_subjects, known_writings, put, put_records
 
 T = TypeVar("T")
 
@@ -41,6 +41,22 @@ class Merged:
     cars: tuple[str, ...]
     forks: tuple[str, ...]
     faulty: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Exported:
+    """What an export holds.
+
+    Attributes
+    ----------
+    counts : dict
+        How many ``records``, ``writings`` and ``files``.
+    lost : tuple[str, ...]
+        Digests of files the shop names and does not have any more as they were.
+    """
+
+    counts: dict[str, int]
+    lost: tuple[str, ...]
 
 
 def merge_zip(shop: Shop, path: Path, progress: Progress | None = None) -> Merged:
@@ -72,45 +88,27 @@ def merge_shop(shop: Shop, other: Shop, progress: Progress | None = None) -> Mer
         return _merge(shop, ShopSource(connection, other.address), str(other.address), progress)
 
 
-def export_zip(
-    shop: Shop, path: Path, cars: Sequence[str] | None = None, progress: Progress | None = None
-) -> dict[str, int]:
+def export_zip(shop: Shop, path: Path, cars: Sequence[str] | None = None, progress: Progress | None = None) -> Exported:
     """Write a shop, or some of its cars, into a file that is not there yet.
-
-    Returns
-    -------
-    dict
-        How many ``records``, ``writings`` and ``files``.
 
     Raises
     ------
     ShopError
         "<path>: is there already; nothing was changed"
+    DamagedError
+        When something in the shop is not what was written.
     """
-    if path.exists():
-        raise ShopError(f"{path}: is there already; nothing was changed")
-    part = path.with_name(f"{path.name}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with part.open("xb") as target, shop.reading() as connection:
-            counts = write_zip(target, ShopSource(connection, shop.address, cars), progress)
-        part.rename(path)
-    except FileExistsError as error:
-        raise ShopError(f"{part}: is there already, of another export; remove it") from error
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise ShopError(f"{path}: cannot be written: {error.strerror or error}") from error
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
-    return counts
+    with shop.reading() as connection:
+        source = ShopSource(connection, shop.address, cars)
+        counts = write_export(path, source, progress)
+    return Exported(counts, tuple(source.lost))
 
 
 def _merge(shop: Shop, source: Source, name: str, progress: Progress | None) -> Merged:
     with shop.writing() as batch:
         connection = batch.connection
         wanted = {each.record for writing in source.writings() for each in writing.lines}
-        check_whole(name, source, known_records(connection, wanted))
+        check_whole(name, source, known_subjects(connection, wanted))
         for _, content in source.files():
             keep(connection, shop.address, content)
         about: set[str] = set()

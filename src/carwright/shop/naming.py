@@ -8,6 +8,8 @@ from pathlib import PurePosixPath
 
 from carwright.history import Sheet
 from carwright.history.entries import PhotoEntry
+from carwright.shop.canonical import named_id
+from carwright.shop.records import KEPT
 
 _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
 """Names some systems give to devices."""
@@ -30,6 +32,16 @@ def files_named(sheet: Sheet) -> Iterator[tuple[str, str]]:
         if name not in seen:
             seen.add(name)
             yield place, name
+
+
+def plain_name(name: str) -> str:
+    """A name without what says nothing: ``./club.toml`` is ``club.toml``."""
+    return str(PurePosixPath(name.replace("\\", "/")))
+
+
+def kept_id(name: str) -> str:
+    """UUID of a file kept for all cars: the same name is the same file in every shop."""
+    return named_id(KEPT, plain_name(name))
 
 
 def stays_inside(name: str) -> bool:

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sqlalchemy import Engine
+from sqlalchemy import Engine, delete, select
 
 from carwright.shop.address import Address, address_of
 from carwright.shop.engine import engine_of, reading, refuse_read_only, snapshot, writing
 from carwright.shop.faults import DamagedError, NoShopError, ShopError
 from carwright.shop.migrate import check_revision, is_foreign, revision_of, upgrade
-from carwright.shop.schema import HEAD
+from carwright.shop.schema import HEAD, standing
 from carwright.shop.shop import Shop
-from carwright.shop.store import held, subjects_of
+from carwright.shop.standing import refresh
+from carwright.shop.store import AT_ONCE, chunks, held_of, subjects_of
 from carwright.tables import Tables
 
 
@@ -126,7 +127,12 @@ def upgrade_shop(place: str | Path | Address = "") -> str:
 
 
 def list_anew(shop: Shop) -> None:
-    """Make the lines of lists and searches again from what is recorded."""
+    """Make the lines of lists and searches again from what is recorded; what is altered keeps the line it has."""
     with shop.writing() as batch:
-        for subject in subjects_of(batch.connection):
-            batch.touched[subject] = held(batch.connection, subject).state
+        subjects = subjects_of(batch.connection)
+        ghosts = set(batch.connection.execute(select(standing.c.subject)).scalars()) - set(subjects)
+        for chunk in chunks(sorted(ghosts), AT_ONCE):
+            batch.connection.execute(delete(standing).where(standing.c.subject.in_(chunk)))
+        for known in held_of(batch.connection, subjects):
+            if not known.altered:
+                refresh(batch.connection, [known.state])

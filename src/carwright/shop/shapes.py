@@ -7,6 +7,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from carwright.errors import CarwrightError
 from carwright.history.entries import (
     ENTRY_MODELS,
     MODELS,
@@ -19,7 +20,11 @@ from carwright.history.entries import (
     Prototype,
     Report,
 )
-from carwright.shop.naming import stays_inside
+from carwright.shop.instrument_file import FORMAT as INSTRUMENTS
+from carwright.shop.instrument_file import read_instruments
+from carwright.shop.naming import kept_id, stays_inside
+from carwright.verdict.due_rules import FORMAT as DUE
+from carwright.verdict.due_rules import read_due_rules
 
 _OF_SHEET: dict[str, TypeAdapter[Any]] = {
     "car": TypeAdapter(Car),
@@ -36,15 +41,23 @@ _ONLY_DIGITS = frozenset("0123456789abcdef")
 
 def entry_fault(key: str, body: dict[str, Any]) -> str:
     """What is wrong with an entry, "" for nothing."""
+    if _has_null(body):
+        return "holds null, which no sheet can"
     if key not in ENTRY_MODELS or body.get("kind") != key or "id" in body:
         return f"is of a kind this carwright does not know: {key[:40]!r}"
     return _fault(MODELS[key], body, key)
 
 
-def statement_fault(key: str, value: Any) -> str:  # noqa: ANN401 - whatever JSON holds
-    """What is wrong with a statement, "" for nothing."""
+def statement_fault(key: str, value: Any, subject: str) -> str:  # noqa: ANN401 - whatever JSON holds
+    """What is wrong with a statement about a subject, "" for nothing."""
     if value is None:
         return "takes back what every car must have" if key == "car" else ""
+    if _has_null(value):
+        return "holds null, which no sheet can"
+    if key == "kept" and isinstance(value, dict) and isinstance(value.get("name"), str):
+        fault = _kept_fault(value, subject)
+        if fault:
+            return fault
     adapter = _OF_SHEET.get(key) or (_INSTRUMENT if key.startswith("instrument:") else None)
     if adapter is not None:
         if (
@@ -87,11 +100,40 @@ _OTHERS: dict[str, Callable[[str, Any], bool]] = {
 }
 
 
+_LONGEST_FAULT = 300
+"""Characters of what a row is told to lack."""
+
+
+def _has_null(value: Any) -> bool:  # noqa: ANN401 - whatever JSON holds
+    waiting = [value]
+    while waiting:
+        each = waiting.pop()
+        if each is None:
+            return True
+        waiting += each.values() if isinstance(each, dict) else each if isinstance(each, list) else ()
+    return False
+
+
+def _kept_fault(value: dict[str, Any], subject: str) -> str:
+    """A file kept for all cars has the id of its name; due rules and instruments, which concern all, can be read."""
+    if kept_id(value["name"]) != subject:
+        return "is kept under the id of another name"
+    try:
+        if value.get("format") == DUE:
+            read_due_rules(str(value.get("text")), value["name"])
+        elif value.get("format") == INSTRUMENTS:
+            read_instruments(str(value.get("text")), value["name"])
+    except CarwrightError as error:
+        return f"cannot be read: {error}"
+    return ""
+
+
 def _fault(adapter: TypeAdapter[Any], value: object, what: str) -> str:
     try:
         adapter.validate_python(value)
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         where = ".".join(str(step) for step in first["loc"])
-        return f"is no {what} as sheets have it: {where}: {first['msg']}".replace("\n", " ")
+        said = f"is no {what} as sheets have it: {where}: {first['msg']}"
+        return "".join(sign if sign.isprintable() else " " for sign in said)[:_LONGEST_FAULT]
     return ""

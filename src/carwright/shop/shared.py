@@ -10,10 +10,10 @@ from sqlalchemy import select
 from carwright.errors import UnknownNameError
 from carwright.shop.canonical import named_id
 from carwright.shop.faults import ShopError
-from carwright.shop.naming import stays_inside
+from carwright.shop.naming import kept_id, plain_name, stays_inside
 from carwright.shop.records import CAR, COLLECTION, KEPT
 from carwright.shop.schema import standing
-from carwright.shop.standing import FILE_KEPT, NAME, kept_id, kept_texts
+from carwright.shop.standing import FILE_KEPT, NAME, kept_texts
 from carwright.shop.state import State
 from carwright.shop.store import held
 
@@ -53,7 +53,7 @@ def keep_file(shop: Shop, name: str, form: str, text: str, *, who: str = "") -> 
         raise ShopError(f"{name!r} is no name of a file below a folder")
     with shop.writing(who) as batch:
         known = held(batch.connection, kept_id(name))
-        return batch.state(known, KEPT, FILE_KEPT, {"name": name, "format": form, "text": text})
+        return batch.state(known, KEPT, FILE_KEPT, {"name": plain_name(name), "format": form, "text": text})
 
 
 def kept_files(shop: Shop) -> list[tuple[str, str]]:
@@ -105,6 +105,8 @@ def collect(shop: Shop, name: str, cars: Iterable[str], *, remove: bool = False,
     subject = named_id(COLLECTION, plain.casefold())
     with shop.writing(who) as batch:
         known = held(batch.connection, subject)
+        if remove and not known.writings:
+            raise UnknownNameError("collection", plain)
         if NAME not in known.state.stated:
             batch.state(known, COLLECTION, NAME, plain)
         changed = 0

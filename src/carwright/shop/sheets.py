@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,7 +15,7 @@ from carwright.shop.adding import Addition, addition_of, alike, car_id
 from carwright.shop.batch import Batch
 from carwright.shop.blobs import LARGEST, keep
 from carwright.shop.canonical import named_id, said_of
-from carwright.shop.document import apart
+from carwright.shop.document import apart, files_of
 from carwright.shop.faults import ChangedError
 from carwright.shop.naming import files_named, stays_inside
 from carwright.shop.records import CAR
@@ -53,10 +53,13 @@ class Given:
         As read.
     folder : Path or None
         Where the files it names lie.
+    borrowed : frozenset of str
+        Instruments it has from the shop, and does not declare itself.
     """
 
     sheet: Sheet
     folder: Path | None = None
+    borrowed: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +114,7 @@ def add_sheets(
 
 def _add(adding: _Adding, given: Given) -> Added:
     sheet, connection = given.sheet, adding.batch.connection
-    car = car_id(sheet)
+    car = car_id(sheet, given.borrowed)
     known = held(connection, car)
     if not sheet.car.id:
         if known.writings and adding.another:
@@ -119,10 +122,10 @@ def _add(adding: _Adding, given: Given) -> Added:
             known = held(connection, car)
         elif not known.writings and not adding.another:
             _refuse_twin(adding, sheet)
-    contents, missing = _files(connection, given)
+    contents, missing = _files(connection, given, files_of(known.state))
     address = adding.shop.address
     files = {name: {"digest": keep(connection, address, data), "size": len(data)} for name, data in contents.items()}
-    addition = addition_of(sheet, known, car=car, files=files, correct=adding.correct)
+    addition = addition_of(sheet, known, car=car, files=files, borrowed=given.borrowed, correct=adding.correct)
     adding.batch.write(known, CAR, addition.records, addition.lines)
     adding.named[_name(sheet)] = car
     if addition.lines and known.writings:
@@ -130,8 +133,11 @@ def _add(adding: _Adding, given: Given) -> Added:
     return Added(sheet.car.title, not known.writings, addition, tuple(missing))
 
 
-def _files(connection: Connection, given: Given) -> tuple[dict[str, bytes], list[str]]:
-    """Content of the files a sheet names, and the names of those that are not there."""
+def _files(connection: Connection, given: Given, own: Mapping[str, str]) -> tuple[dict[str, bytes], list[str]]:
+    """Content of the files a sheet names, and the names of those that are nowhere.
+
+    A file kept for all cars that lies beside the sheet as it is kept, where a shop wrote it, stays one for all.
+    """
     found: dict[str, bytes] = {}
     missing, faults = [], []
     named = list(files_named(given.sheet))
@@ -145,9 +151,9 @@ def _files(connection: Connection, given: Given) -> tuple[dict[str, bytes], list
         except OSError as error:
             faults.append(Fault(0, place, f"{name!r} cannot be read: {error.strerror or error}"))
             continue
-        if content is not None:
+        if content is not None and (name in own or kept.get(name, "").encode("utf-8") != content):
             found[name] = content
-        elif name not in kept:
+        elif content is None and name not in kept and name not in own:
             missing.append(name)
     if faults:
         raise SheetError(given.sheet.file or "sheet", faults)

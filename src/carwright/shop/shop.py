@@ -22,13 +22,14 @@ from carwright.shop.blobs import fetch
 from carwright.shop.canonical import named_id, said_of
 from carwright.shop.document import apart, files_of, is_on_sheet, together
 from carwright.shop.engine import reading, refuse_read_only, writing
-from carwright.shop.faults import ChangedError
+from carwright.shop.faults import ChangedError, ShopError
 from carwright.shop.records import CAR, Line, entry_record
 from carwright.shop.schema import standing
 from carwright.shop.sheets import Added, Given, add_sheets
-from carwright.shop.standing import kept_texts, refresh, uses_of
+from carwright.shop.standing import kept_texts, refresh, searched, uses_of
 from carwright.shop.state import State
 from carwright.shop.store import Held, held, latest_clock, subjects_of
+from carwright.shop.trust import is_name
 from carwright.shop.workspace import Bench
 from carwright.tables import Tables, shipped
 
@@ -75,6 +76,8 @@ class Shop:
     @contextmanager
     def writing(self, who: str = "") -> Iterator[Batch]:
         """A transaction of the only writer; when it ends, lists and searches know of all it wrote."""
+        if not is_name(who):
+            raise ShopError(f"{who!r} is no name: it holds signs that cannot be printed")
         refuse_read_only(self.address)
         with writing(self.engine, self.address) as connection:
             batch = Batch(connection, latest_clock(connection), who)
@@ -170,7 +173,7 @@ class Shop:
             "there is no car '...'", "there is no one car '...': 3 have that, such as ..."
         """
         wanted = text.strip()
-        low = wanted.casefold().removeprefix("urn:uuid:")
+        low = searched(wanted).removeprefix("urn:uuid:")
         cars = select(standing.c.subject, standing.c.title).where(standing.c.of == CAR)
         with self.reading() as connection:
             ways = [cars.where(standing.c.title == wanted)]

@@ -9,9 +9,12 @@ from sqlalchemy import Connection, func, select
 
 from carwright.shop.address import Address
 from carwright.shop.blobs import fetch
+from carwright.shop.canonical import digest_of
+from carwright.shop.faults import DamagedError
 from carwright.shop.records import Record, Writing
 from carwright.shop.schema import file, record, writing
 from carwright.shop.store import all_records, all_writings
+from carwright.shop.trust import record_fault, writing_fault
 
 Progress = Callable[[int, int], None]
 """Told how many are done, of how many."""
@@ -44,10 +47,16 @@ class ShopSource:
         The shop's.
     subjects : sequence of str, optional
         Only these.
+
+    Attributes
+    ----------
+    lost : list of str
+        Digests of files that are gone or altered, once :meth:`files` was read.
     """
 
     def __init__(self, connection: Connection, address: Address, subjects: Sequence[str] | None = None) -> None:
         self._connection, self._address, self._subjects = connection, address, subjects
+        self.lost: list[str] = []
 
     def size(self) -> int:
         """Records and writings of the whole shop."""
@@ -57,19 +66,41 @@ class ShopSource:
         )
 
     def records(self) -> Iterator[Record]:
-        """Records."""
-        return all_records(self._connection, self._subjects)
+        """Records that are what was written.
+
+        Raises
+        ------
+        DamagedError
+            When one is not.
+        """
+        for each in all_records(self._connection, self._subjects):
+            fault = record_fault(each)
+            if fault:
+                raise DamagedError(self._address, f"{each.kind} {each.id or each.key} of car {each.subject} {fault}")
+            yield each
 
     def writings(self) -> Iterator[Writing]:
-        """Writings."""
-        return all_writings(self._connection, self._subjects)
+        """Writings that are what was written.
+
+        Raises
+        ------
+        DamagedError
+            When one is not.
+        """
+        for each in all_writings(self._connection, self._subjects):
+            fault = writing_fault(each)
+            if fault:
+                raise DamagedError(self._address, f"writing {str(each.digest)[:12]} of car {each.subject} {fault}")
+            yield each
 
     def files(self) -> Iterator[tuple[str, bytes]]:
-        """Files that are there and are what they were."""
+        """Files that are there and are what they were; :attr:`lost` names the others."""
         for digest in self.digests():
             content = fetch(self._connection, self._address, digest)
-            if content is not None:
+            if content is not None and digest_of(content) == digest:
                 yield digest, content
+            else:
+                self.lost.append(digest)
 
     def digests(self) -> list[str]:
         """Digests of the files, those of some subjects by what is stated of them."""

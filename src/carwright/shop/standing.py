@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping
 from typing import Any
 
 from sqlalchemy import Connection, insert, select, update
 
-from carwright.shop.canonical import canonical, digest_of, named_id
+from carwright.shop.canonical import canonical, digest_of
 from carwright.shop.document import files_of
+from carwright.shop.naming import kept_id, plain_name
 from carwright.shop.records import CAR, COLLECTION, KEPT
 from carwright.shop.schema import standing
 from carwright.shop.state import State
@@ -18,11 +20,6 @@ from carwright.shop.store import held_of
 
 NAME, FILE_KEPT = "name", "kept"
 """Statements: the name of a collection, and the file kept for all cars."""
-
-
-def kept_id(name: str) -> str:
-    """UUID of a file kept for all cars: the same name is the same file in every shop."""
-    return named_id(KEPT, name)
 
 
 def uses_of(state: State) -> list[str]:
@@ -37,12 +34,14 @@ def uses_of(state: State) -> list[str]:
 
 def kept_texts(connection: Connection, names: Iterable[str]) -> dict[str, str]:
     """Texts of the files kept for all cars, by name; names that are not kept are left out."""
-    wanted = {kept_id(name): name for name in names}
+    wanted: dict[str, list[str]] = {}
+    for name in names:
+        wanted.setdefault(kept_id(name), []).append(name)
     found = {}
     for held in held_of(connection, list(wanted)):
         kept = held.state.stated.get(FILE_KEPT)
         if kept is not None:
-            found[wanted[held.subject]] = str(kept["text"])
+            found.update(dict.fromkeys(wanted[held.subject], str(kept["text"])))
     return found
 
 
@@ -53,7 +52,7 @@ def refresh(connection: Connection, states: Iterable[State]) -> None:
     kept = [state.stated[FILE_KEPT]["name"] for state in listed if state.of == KEPT and FILE_KEPT in state.stated]
     touched: set[str] = set()
     for name in kept:
-        sign = json.dumps(name, ensure_ascii=False)
+        sign = json.dumps(plain_name(name), ensure_ascii=False)
         query = select(standing.c.subject).where(standing.c.of == CAR, standing.c.uses.contains(sign, autoescape=True))
         touched.update(connection.execute(query).scalars())
     if touched:
@@ -61,7 +60,7 @@ def refresh(connection: Connection, states: Iterable[State]) -> None:
 
 
 def _write(connection: Connection, states: list[State]) -> None:
-    rows = [_row(connection, state) for state in states if state.of]
+    rows = [line_of(connection, state) for state in states if state.of]
     ids = [row["subject"] for row in rows]
     there: set[str] = set()
     for start in range(0, len(ids), 500):
@@ -75,11 +74,12 @@ def _write(connection: Connection, states: list[State]) -> None:
             connection.execute(update(standing).where(standing.c.subject == row["subject"]), row)
 
 
-def _row(connection: Connection, state: State) -> dict[str, Any]:
+def line_of(connection: Connection, state: State) -> dict[str, Any]:
+    """The line of a subject, as it should be."""
     row: dict[str, Any] = {
         "subject": state.subject, "of": state.of, "title": "", "scale": "", "type": "", "owner": "", "number": "",
         "place": "", "entries": len(state.entries), "clock": state.clock, "who": state.who, "uses": "[]",
-        "digest": digest_now(connection, state), "forks": len(state.forks),
+        "digest": digest_now(connection, state), "forks": len(state.forks) + len(state.twice),
     }  # fmt: skip
     if state.of == CAR:
         row |= _car(state)
@@ -89,8 +89,13 @@ def _row(connection: Connection, state: State) -> dict[str, Any]:
         row |= {"title": state.stated[FILE_KEPT]["name"], "type": state.stated[FILE_KEPT]["format"]}
     words = [row[key] for key in ("title", "scale", "type", "owner", "number", "place")]
     row["sort"] = sort_key(f"{row['title']} {row['number']}")
-    row["words"] = " ".join([*words, state.subject, *_told(state)]).casefold()
+    row["words"] = searched(" ".join([*words, state.subject, *_told(state)]))
     return row
+
+
+def searched(text: str) -> str:
+    """A text as searches compare it: whatever its capitals, and however its accents are put together."""
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", text).casefold())
 
 
 def digest_now(connection: Connection, state: State) -> str:
@@ -111,7 +116,7 @@ def _car(state: State) -> dict[str, Any]:
         "owner": _fact(prototype.get("owner")),
         "number": number_of(state),
         "place": _place(state),
-        "uses": json.dumps(uses_of(state), ensure_ascii=False),
+        "uses": json.dumps([plain_name(name) for name in uses_of(state)], ensure_ascii=False),
     }
 
 
@@ -140,15 +145,23 @@ def _fact(value: Any) -> str:  # noqa: ANN401 - a fact, or rival claims of one
 
 def _place(state: State) -> str:
     """Where it was last put."""
-    gone = {each.content().get("supersedes") for each in state.entries if '"supersedes"' in each.body}
+    gone = _gone(state)
     placed = [each.content() for each in state.entries if each.key == "placement" and each.id not in gone]
     return str(placed[-1]["where"]) if placed else ""
+
+
+def _gone(state: State) -> set[str]:
+    """Entries that were corrected or undone."""
+    return {str(each.content().get("supersedes")) for each in state.entries if '"supersedes"' in each.body}
 
 
 def _told(state: State) -> list[str]:
     """What people wrote in words, for searches."""
     said = [state.stated.get("report", {}).get("short", "")]
+    gone = _gone(state)
     for each in state.entries:
+        if each.id in gone:
+            continue
         if '"note"' in each.body or each.key in {"acquisition", "trouble"}:
             content = each.content()
             said += [str(content[key]) for key in ("note", "from", "condition", "defect") if key in content]

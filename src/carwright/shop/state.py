@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -43,7 +43,9 @@ class State:
     entries : tuple[Record, ...]
         In the order written; what was corrected is among them.
     forks : tuple[Fork, ...]
-        Where more than one holds.
+        Where more than one version holds.
+    twice : tuple[tuple[str, tuple[str, ...]], ...]
+        Entries that several corrections that hold are about, and those corrections.
     clock : int
         Of the latest writing [µs].
     who : str
@@ -56,6 +58,7 @@ class State:
     heads: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     entries: tuple[Record, ...] = ()
     forks: tuple[Fork, ...] = ()
+    twice: tuple[tuple[str, tuple[str, ...]], ...] = ()
     clock: int = 0
     who: str = ""
 
@@ -107,13 +110,15 @@ def state_of(subject: str, records: Iterable[Record], writings: Iterable[Writing
         if len(found) > 1:
             forks.append(Fork(identity, found[0].digest, tuple(each.digest for each in found[1:])))
     last = written[-1] if written else None
+    entries = tuple(versions[identity][0] for identity in in_written_order(placed) if identity in versions)
     return State(
         subject=subject,
         of=written[0].of if written else "",
         stated=stated,
         heads=heads,
-        entries=tuple(versions[identity][0] for identity in in_written_order(placed)),
+        entries=entries,
         forks=tuple(forks),
+        twice=tuple(_corrected_twice(entries)),
         clock=last.clock if last else 0,
         who=last.who if last else "",
     )
@@ -141,6 +146,13 @@ def _stated(statements: Sequence[Record]) -> tuple[dict[str, Any], dict[str, tup
     return stated, heads, forks
 
 
-def newest_first(states: Iterable[State]) -> list[State]:
-    """By their latest writing."""
-    return sorted(states, key=lambda each: (-each.clock, each.subject))
+def _corrected_twice(entries: Sequence[Record]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Entries that more than one correction which itself was not corrected or undone is about."""
+    about = {each.id: str(each.content()["supersedes"]) for each in entries if '"supersedes"' in each.body
+             and "supersedes" in each.content()}  # fmt: skip
+    gone = set(about.values())
+    by: dict[str, list[str]] = {}
+    for identity, corrected in about.items():
+        if identity not in gone:
+            by.setdefault(corrected, []).append(identity)
+    yield from ((corrected, tuple(ids)) for corrected, ids in by.items() if len(ids) > 1)

@@ -4,31 +4,54 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import chain, groupby
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, func, insert, select
 
+from carwright.shop.faults import ShopError
 from carwright.shop.records import Line, Record, Writing
 from carwright.shop.schema import line, record, writing
 from carwright.shop.state import State, state_of
+from carwright.shop.trust import altered_record, altered_writing
 
 T = TypeVar("T")
 AT_ONCE = 500
 """Values of one query: below every database's limit."""
 
 
+class AlteredError(ShopError):
+    """What is held of a subject is not what was written."""
+
+    http_status = 500
+
+    def __init__(self, subject: str, why: str) -> None:
+        super().__init__(
+            f"car {subject[:36]}: {why}. `carwright shop check` says what else is; restore a backup, or save the rest "
+            "with `carwright shop check --rescue FILE.zip`"
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Held:
-    """All that is held of one subject."""
+    """All that is held of one subject, and what of it is not what was written."""
 
     subject: str
     records: tuple[Record, ...]
     writings: tuple[Writing, ...]
+    altered: str = ""
 
     @property
     def state(self) -> State:
-        """What it comes to."""
+        """What it comes to.
+
+        Raises
+        ------
+        AlteredError
+            "car ...: reading ... does not come to its digest: damaged or changed. ..."
+        """
+        if self.altered:
+            raise AlteredError(self.subject, self.altered)
         return state_of(self.subject, self.records, self.writings)
 
 
@@ -74,12 +97,15 @@ def _held(subject: str, rows: Iterable[Any]) -> Held:
         Writing(subject, of, clock, who, program, tuple(lines[seq]), digest)
         for seq, (_, of, clock, who, program, digest) in heads.items()
     ]
-    return Held(subject, tuple(records.values()), tuple(writings))
+    altered = (f"{each.kind} {each.id or each.key} {why}" for each in records.values() if (why := altered_record(each)))
+    rewritten = (f"writing {str(each.digest)[:12]} {why}" for each in writings if (why := altered_writing(each)))
+    return Held(subject, tuple(records.values()), tuple(writings), next(chain(altered, rewritten), ""))
 
 
 def subjects_of(connection: Connection) -> list[str]:
     """Every subject, in order."""
-    return list(connection.execute(select(writing.c.subject).distinct().order_by(writing.c.subject)).scalars())
+    found = {str(each) for each in connection.execute(select(writing.c.subject).distinct()).scalars()}
+    return sorted(found)
 
 
 def known_records(connection: Connection, digests: Iterable[str]) -> dict[str, int]:
@@ -87,6 +113,15 @@ def known_records(connection: Connection, digests: Iterable[str]) -> dict[str, i
     found: dict[str, int] = {}
     for chunk in chunks(list(digests), AT_ONCE):
         query = select(record.c.digest, record.c.seq).where(record.c.digest.in_(chunk))
+        found.update((row[0], row[1]) for row in connection.execute(query))
+    return found
+
+
+def known_subjects(connection: Connection, digests: Iterable[str]) -> dict[str, str]:
+    """Subjects of the records that are held already, by their digests."""
+    found: dict[str, str] = {}
+    for chunk in chunks(list(digests), AT_ONCE):
+        query = select(record.c.digest, record.c.subject).where(record.c.digest.in_(chunk))
         found.update((row[0], row[1]) for row in connection.execute(query))
     return found
 

@@ -71,14 +71,17 @@ def write_files(folder: Path, files: Mapping[str, bytes]) -> list[Path]:
     Raises
     ------
     ShopError
-        "'../x' leads out of the folder"
+        "'../x' is no name of a file below a folder", "'a/b' cannot be laid beside the other files of its car: ..."
     """
     written = []
     for name, content in files.items():
         if not stays_inside(name):
             raise ShopError(f"{name!r} is no name of a file below a folder")
         path = folder / name.replace("\\", "/")
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(content)
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(content)
+        except OSError as error:
+            raise ShopError(f"{name!r} cannot be laid beside the other files of its car: {error.strerror}") from error
         written.append(path)
     return written

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from carwright.cli.shop.options import opened, place, progress
+from carwright.cli.shop.options import count, opened, place, progress
 from carwright.errors import SHOWN_AT_MOST
 from carwright.shop import address_of, upgrade_shop
 from carwright.shop.checking import DAMAGED, DISPUTED, FAULTY, NOTED, Checked, check
@@ -15,6 +15,7 @@ from carwright.shop.faults import DamagedError
 from carwright.shop.opening import list_anew
 from carwright.shop.rescue import rescue
 
+_ONE = {"cars": "car", "entries": "entry", "writings": "writing", "files": "file"}
 _HEADS = {
     DAMAGED: "Damaged, or gone", FAULTY: "Makes no good sheet, or lags behind",
     DISPUTED: "Disputed: said in more than one way", NOTED: "Worth knowing",
@@ -48,7 +49,7 @@ def check_(*, target: Path | None, renew: bool, strict: bool, everything: bool, 
 
 def show(found: Checked, *, everything: bool) -> None:
     """What was looked at, and what was found, by kind."""
-    counts = ", ".join(f"{count} {what}" for what, count in found.counts.items())
+    counts = ", ".join(count(number, _ONE[what]) for what, number in found.counts.items())
     click.echo(f"{counts}: {'all is well' if not found.problems else 'see below'}")
     for kind, head in _HEADS.items():
         problems = found.of(kind)
@@ -67,7 +68,8 @@ def _rescue(place: str, target: Path) -> None:
     if address.path is not None and not address.path.exists():
         raise DamagedError(address, "there is no such file")
     saved = rescue(address, target)
-    click.echo(f"{target}: {saved.records} records, {saved.writings} writings, {saved.files} files saved")
+    parts = ((saved.records, "record"), (saved.writings, "writing"), (saved.files, "file"))
+    click.echo(f"{target}: {', '.join(count(number, what) for number, what in parts)} saved")
     for line in saved.lost:
         click.echo(f"  lost: {line}")
     click.echo(f"Start a new shop from it: carwright shop import {target} --shop NEW.db")

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Mapping
 from pathlib import Path
 
 import click
 
 from carwright import write_sheet
 from carwright.cli.published import write_all
-from carwright.cli.shop.options import opened, place, progress
+from carwright.cli.shop.options import count, opened, place, progress
 from carwright.errors import CarwrightError
 from carwright.shop import Shop, ShopError, address_of
 from carwright.shop.backup import back_up
 from carwright.shop.listing import Wanted, list_cars
 from carwright.shop.merging import Merged, export_zip, merge_shop, merge_zip
-from carwright.shop.naming import stays_inside
+from carwright.shop.naming import plain_name, stays_inside
 from carwright.shop.shared import collection
 from carwright.shop.source import Progress
 
@@ -24,8 +25,9 @@ from carwright.shop.source import Progress
 @click.command("sheet")
 @click.argument("car")
 @click.option("--out", "folder", type=click.Path(path_type=Path), required=True, help="Folder the sheet is put in.")
+@click.option("--replace", is_flag=True, help="Write over files there that say something else.")
 @place
-def sheet(car: str, *, folder: Path, place: str) -> None:
+def sheet(car: str, *, folder: Path, replace: bool, place: str) -> None:
     """Write the sheet of one CAR with all its entries and ids, and the files it names beside it."""
     with opened(place) as shop:
         found = shop.find(car)
@@ -35,11 +37,24 @@ def sheet(car: str, *, folder: Path, place: str) -> None:
     bad = [each for each in bench.files if not stays_inside(each)]
     if bad:
         raise ShopError(f"{bench.title}: {bad[0]!r} is no name of a file below a folder")
-    files = [(each.replace("\\", "/"), content) for each, content in bench.files.items()]
-    for path in write_all(folder, [(name, text.encode("utf-8")), *files]):
+    files = {plain_name(each): content for each, content in bench.files.items()}
+    if name in files:
+        raise ShopError(f"{bench.title}: has a file of the name its sheet would get, {name}")
+    files = {name: text.encode("utf-8"), **files}
+    if not replace:
+        _refuse_changed(folder, files)
+    for path in write_all(folder, list(files.items())):
         click.echo(path)
     for each in bench.missing:
         click.echo(f"{each}: the shop does not have it", err=True)
+
+
+def _refuse_changed(folder: Path, files: Mapping[str, bytes]) -> None:
+    """What lies there and says something else may be somebody's work."""
+    for name, content in files.items():
+        path = folder / name
+        if path.is_file() and path.read_bytes() != content:
+            raise ShopError(f"{path}: is there already, and is another; nothing was written (--replace writes over it)")
 
 
 def file_name(title: str) -> str:
@@ -57,9 +72,11 @@ def export(file: Path, cars: tuple[str, ...], *, name: str, place: str) -> None:
     """Write the shop, or only some CARS, into FILE: a zip of JSON Lines and photos, for another shop to import."""
     with opened(place) as shop, progress("exporting") as tell:
         chosen = [shop.find(each) for each in cars] + (collection(shop, name) if name else [])
-        counts = export_zip(shop, file, chosen if cars or name else None, tell)
-    told = ", ".join(f"{count} {what}" for what, count in counts.items())
+        made = export_zip(shop, file, chosen if cars or name else None, tell)
+    told = ", ".join(count(number, what.removesuffix("s")) for what, number in made.counts.items())
     click.echo(f"{file}: {told}")
+    for digest in made.lost:
+        click.echo(f"left out, gone or altered: file {digest[:12]}; `carwright shop check` says whose", err=True)
 
 
 @click.command("import")
@@ -88,8 +105,7 @@ def _merge(shop: Shop, source: str, tell: Progress) -> Merged:
 
 
 def _say(merged: Merged) -> None:
-    cars = len(merged.cars)
-    click.echo(f"{merged.writings} writings new here, about {cars} car{'' if cars == 1 else 's'}")
+    click.echo(f"{count(merged.writings, 'writing')} new here, about {count(len(merged.cars), 'car')}")
     for line in merged.forks:
         click.echo(f"disputed: {line}; one version is taken, the others are kept", err=True)
     for line in merged.faulty:
@@ -104,4 +120,4 @@ def backup(file: Path, *, place: str) -> None:
     with opened(place) as shop, progress("copying") as tell:
         copied = back_up(shop, file, tell)
         cars = len(list_cars(shop, Wanted()))
-    click.echo(f"{address_of(str(file))}: {cars} cars, {copied} photos and other files")
+    click.echo(f"{address_of(str(file))}: {count(cars, 'car')}, {count(copied, 'file')} beside it")

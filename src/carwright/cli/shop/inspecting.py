@@ -66,6 +66,9 @@ def tags(words: tuple[str, ...], *, out: Path, size: str, link: str, on: dt.date
         cars = tuple(collection(shop, name)) if name else None
         found = listed(shop, Wanted(" ".join(words), cars=cars))
         tagged = [each for each in found if not each.fault and (each.status != STATUSES[0] or each.due_now(on))]
+        for each in found:
+            if each.fault:
+                click.echo(f"{each.title}: no tag, it cannot be inspected: {each.fault}", err=True)
         if not tagged:
             click.echo("no car needs a tag")
             return

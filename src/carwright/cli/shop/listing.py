@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from carwright.cli.shop.options import opened, place, processes, progress
+from carwright.cli.shop.options import ascii_only, count, one_line, opened, place, processes, progress
 from carwright.shop import Shop
 from carwright.shop.judging import judge_all, stale_cars
 from carwright.shop.listing import CarLine, Wanted, list_cars
@@ -57,7 +57,7 @@ def command(
         found = listed(shop, wanted, as_is=as_is)
     if as_json:
         rows = [row_of(each, on) for each in found]
-        click.echo(json.dumps({"format": FORMAT, "cars": rows}, ensure_ascii=False, indent=1))
+        click.echo(json.dumps({"format": FORMAT, "cars": rows}, ensure_ascii=ascii_only(), indent=1))
         return
     show(found, on)
 
@@ -81,7 +81,7 @@ def show(found: list[CarLine], on: dt.date) -> None:
         return
     rows = [
         (
-            MARKS[each.status], _status(each), each.title, each.scale,
+            MARKS[each.status], _status(each), one_line(each.title), each.scale,
             f"{each.points:g} of {each.out_of:g}" if each.out_of else "", each.id[:8],
         )
         for each in found
@@ -96,9 +96,8 @@ def show(found: list[CarLine], on: dt.date) -> None:
         for reason in each.due_now(on):
             click.echo(f"   due{_since(reason.start)}: {reason.why}{_read(reason.read)}")
         if each.forks:
-            click.echo(f"   disputed on {each.forks} points; `carwright shop check` names them")
-    count = f"{len(found)} car{'' if len(found) == 1 else 's'}"
-    click.echo(f"{count}{_statuses(found)}")
+            click.echo(f"   disputed on {count(each.forks, 'point')}; `carwright shop check` names them")
+    click.echo(f"{count(len(found), 'car')}{_statuses(found)}")
 
 
 def _status(each: CarLine) -> str:
@@ -115,7 +114,7 @@ def _read(read: tuple[str, ...]) -> str:
 
 def _statuses(found: list[CarLine]) -> str:
     counts = {status: sum(each.status == status for each in found) for status in STATUSES}
-    told = ", ".join(f"{count} {status}" for status, count in counts.items() if count)
+    told = ", ".join(f"{number} {status}" for status, number in counts.items() if number)
     return f": {told}" if told else ""
 
 

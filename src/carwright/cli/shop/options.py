@@ -34,6 +34,25 @@ def who(command: Command) -> Command:
     )(command)  # fmt: skip
 
 
+def count(number: int, what: str) -> str:
+    """``1 entry``, ``2 entries``; a thing of several words bends in its first noun where it has ``of``."""
+    if number == 1:
+        return f"{number} {what}"
+    noun, of, rest = what.partition(" of ")
+    many = f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s"
+    return f"{number} {many}{of}{rest}"
+
+
+def one_line(text: str) -> str:
+    """A text people wrote, on one line."""
+    return " ".join(text.split())
+
+
+def ascii_only() -> bool:
+    """Whether stdout cannot show all letters, so that JSON escapes them."""
+    return "utf" not in (sys.stdout.encoding or "").lower()
+
+
 @contextmanager
 def opened(where: str, *, create: bool = False) -> Iterator[Shop]:
     """The shop, closed in the end."""

@@ -6,14 +6,15 @@ from pathlib import Path
 
 import click
 
-from carwright.cli.shop.options import opened, place, who
-from carwright.shop import Shop
+from carwright.cli.shop.options import count, opened, place, who
+from carwright.shop import Shop, ShopError
 from carwright.shop.forms import form_of
+from carwright.shop.naming import stays_inside
 from carwright.shop.shared import collect as put_together
 from carwright.shop.shared import collection, collections, keep_file, kept_files, kept_text
 from carwright.textfile import read_text
 
-LARGEST = 5_000_000
+LARGEST = 2_000_000
 """Bytes of a file kept for all cars."""
 
 
@@ -28,6 +29,12 @@ def keep(files: tuple[Path, ...], *, place: str, who: str) -> None:
     the earlier one, and every car that goes by it is judged anew.
     """
     texts = {path: read_text(path, most=LARGEST, what="file kept for all cars") for path in files}
+    names = [path.name for path in files]
+    for path in files:
+        if names.count(path.name) > 1:
+            raise ShopError(f"{path}: another of these files has the same name; nothing was kept")
+        if not stays_inside(path.name):
+            raise ShopError(f"{path.name!r} is no name of a file below a folder; nothing was kept")
     with opened(place, create=True) as shop:
         forms = {path: form_of(text, str(path), shop.tables) for path, text in texts.items()}
         for path, text in texts.items():
@@ -59,6 +66,8 @@ def kept(name: str, *, place: str) -> None:
 @who
 def collect(name: str, cars: tuple[str, ...], *, remove: bool, place: str, who: str) -> None:
     """Put CARS into the collection NAME, or list its cars; without NAME, list the collections."""
+    if remove and not cars:
+        raise click.UsageError("--remove needs the cars to take out")
     with opened(place) as shop:
         if cars:
             found = [shop.find(each) for each in cars]
@@ -77,4 +86,4 @@ def _list(shop: Shop, name: str) -> None:
     if not found:
         click.echo("no collection")
     for each, cars in found.items():
-        click.echo(f"{each}: {len(cars)} car{'' if len(cars) == 1 else 's'}")
+        click.echo(f"{each}: {count(len(cars), 'car')}")

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import sys
-
 import click
 
-from carwright.cli.shop.options import opened, place, who
+from carwright.cli.shop.options import ascii_only, count, one_line, opened, place, who
+from carwright.errors import UnknownNameError
 from carwright.shop import Shop
 from carwright.shop.clock import moment
 from carwright.shop.judging import due_rules, kept_result
@@ -35,27 +34,28 @@ def show(car: str, *, as_history: bool, stage: str, everything: bool, as_json: b
         if as_json:
             click.echo(_json(shop, found, stage))
             return
-        _head(shop, found)
         _inspection(shop, found, stage, everything=everything)
 
 
 def _json(shop: Shop, car: str, stage: str) -> str:
     from carwright.publish.document import as_json_text  # noqa: PLC0415 - loaded only when asked for
 
-    ascii_only = "utf" not in (sys.stdout.encoding or "").lower()
-    kind = "inspection in ASCII" if ascii_only else "inspection"
-    return kept_result(shop, car, kind, lambda each: as_json_text(each, ascii_only=ascii_only), stage=stage)
+    plain = ascii_only()
+    kind = "inspection in ASCII" if plain else "inspection"
+    return kept_result(shop, car, kind, lambda each: as_json_text(each, ascii_only=plain), stage=stage)
 
 
 def _head(shop: Shop, car: str) -> None:
     state = shop.known(car)
     inside = [name for name, cars in collections(shop).items() if car in cars]
     by = f" by {state.who}" if state.who else ""
-    click.echo(f"{car}: {len(state.entries)} entries, last written {moment(state.clock)}{by}")
+    click.echo(f"{car}: {count(len(state.entries), 'entry')}, last written {moment(state.clock)}{by}")
     if inside:
         click.echo(f"in {', '.join(inside)}")
     for fork in state.forks:
         click.echo(f"disputed: {fork.key}; one version is taken, the others are kept")
+    for identity, ids in state.twice:
+        click.echo(f"disputed: {identity} is corrected by {', '.join(ids)}; all of them hold")
 
 
 def _inspection(shop: Shop, car: str, stage: str, *, everything: bool) -> None:
@@ -65,6 +65,7 @@ def _inspection(shop: Shop, car: str, stage: str, *, everything: bool) -> None:
     with laid(shop.bench(car), shop.tables) as sheet:
         inspection = inspect(sheet, shop.tables, stage=stage)
         due = inspection.due(due_rules(shop))
+        _head(shop, car)
         show_inspection(inspection, everything=everything)
     for reason in due.reasons:
         since = f" from {reason.start.isoformat()}" if reason.start else ""
@@ -76,21 +77,24 @@ def _inspection(shop: Shop, car: str, stage: str, *, everything: bool) -> None:
 
 def _history(state: State) -> None:
     bodies = {each.id: each.content() for each in state.entries}
-    later = {str(body["supersedes"]): identity for identity, body in bodies.items() if "supersedes" in body}
+    later: dict[str, list[str]] = {}
+    for identity, body in bodies.items():
+        if "supersedes" in body:
+            later.setdefault(str(body["supersedes"]), []).append(identity[:8])
     for identity, body in bodies.items():
         what = next((str(body[key]) for key in _SHOWN if key in body), "")
         said = next((_words(body[key]) for key in _SAID if key in body), "")
         at = f"at {body['at']}" if "at" in body else ""
         words = " ".join(filter(None, [str(body["kind"]), what, at]))
         by = ", ".join(filter(None, [str(body.get("when", "")), str(body.get("who", ""))]))
-        gone = f"  [superseded by {later[identity][:8]}]" if identity in later else ""
+        gone = f"  [superseded by {', '.join(later[identity])}]" if identity in later else ""
         click.echo(f"{identity[:8]}  {words}{': ' if said else ''}{said}{f'  ({by})' if by else ''}{gone}")
 
 
 def _words(value: object) -> str:
     if isinstance(value, list):
         return ", ".join(_words(each) for each in value)
-    return " ".join(str(value).split())
+    return one_line(str(value))
 
 
 @click.command("undo")
@@ -109,10 +113,14 @@ def undo(car: str, entry: str, *, place: str, who: str) -> None:
         made = shop.undo(found, _entry(state, entry), who=who)
         now = shop.state(found).entry(made)
     body = now.content() if now is not None else {}
-    click.echo(f"{state.title} ({found[:8]}): {str(body.get('supersedes', ''))[:8]} is superseded by {made[:8]}")
+    click.echo(
+        f"{one_line(state.title)} ({found[:8]}): {str(body.get('supersedes', ''))[:8]} is superseded by {made[:8]}"
+    )
 
 
 def _entry(state: State, beginning: str) -> str:
-    """The entry whose id begins so; as it stands where none or several do, which the shop then refuses."""
+    """The entry whose id begins so; as it stands where none does, which the shop then refuses."""
     found = [each.id for each in state.entries if beginning and each.id.startswith(beginning.casefold())]
-    return found[0] if len(found) == 1 else beginning
+    if len(found) > 1:
+        raise UnknownNameError("one entry", beginning, f": {', '.join(found[:3])} begin so")
+    return found[0] if found else beginning

@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 SAYS = "carwright: insert only"
+GUARDED: Mapping[str, tuple[str, ...]] = {
+    "record": ("seq", "digest"), "writing": ("seq", "digest"), "line": ("writing ordinal",), "file": ("digest",),
+}  # fmt: skip
+"""Tables of revision 0001 that are only added to, and the columns by which a row is known."""
 
 
 def triggers(dialect: str, tables: Mapping[str, tuple[str, ...]]) -> Iterator[str]:

@@ -16,10 +16,10 @@ from carwright.shop.blobs import keep
 from carwright.shop.canonical import named_id
 from carwright.shop.engine import engine_of, writing
 from carwright.shop.migrate import upgrade
-from carwright.shop.naming import files_named
+from carwright.shop.naming import files_named, kept_id
 from carwright.shop.records import CAR, COLLECTION, KEPT
 from carwright.shop.schema import HEAD
-from carwright.shop.standing import FILE_KEPT, NAME, kept_id, refresh
+from carwright.shop.standing import FILE_KEPT, NAME, refresh
 from carwright.shop.store import held
 
 ROOT = Path(__file__).parents[4]

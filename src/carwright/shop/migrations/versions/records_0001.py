@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
-from carwright.shop.migrations.triggers import triggers
+from carwright.shop.migrations.triggers import GUARDED, triggers
 
 revision = "0001"
 down_revision = None
@@ -56,11 +56,5 @@ def upgrade() -> None:
         sa.Column("size", sa.BigInteger, nullable=False),
         sa.Column("content", sa.LargeBinary, nullable=True),
     )
-    keys = {
-        "record": ("seq", "digest"),
-        "writing": ("seq", "digest"),
-        "line": ("writing ordinal",),
-        "file": ("digest",),
-    }
-    for statement in triggers(op.get_context().dialect.name, keys):
+    for statement in triggers(op.get_context().dialect.name, GUARDED):
         op.execute(statement)
