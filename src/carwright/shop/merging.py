@@ -16,6 +16,7 @@ from carwright.shop.faults import ShopError
 from carwright.shop.records import CAR
 from carwright.shop.shop import Shop
 from carwright.shop.source import Progress, ShopSource, Source
+from carwright.shop.standing import refresh
 from carwright.shop.store import AT_ONCE, held_of, known_subjects, known_writings, put, put_records
 
 T = TypeVar("T")
@@ -126,7 +127,8 @@ def _merge(shop: Shop, source: Source, name: str, progress: Progress | None) -> 
             tell(done, size)
         cars, forks, faulty = [], [], []
         for known in held_of(connection, sorted(about)):
-            state = batch.touched[known.subject] = known.state
+            state = known.state
+            refresh(connection, [state])
             if state.of != CAR:
                 continue
             cars.append(known.subject)

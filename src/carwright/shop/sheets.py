@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,6 +30,10 @@ if TYPE_CHECKING:
 
 MEASURED = ("reading", "profile")
 """Kinds of entry in which two cars are seldom alike."""
+COMMON = 25
+"""Cars that share a reading before it tells nothing of one; judgement."""
+MOST_TRIED = 20
+"""Readings by which a car is looked for."""
 
 
 class ManySheetsError(CarwrightError):
@@ -203,12 +208,24 @@ def _named_alike(adding: _Adding, sheet: Sheet) -> tuple[str, str] | None:
 
 
 def _measured_alike(batch: Batch, sheet: Sheet) -> tuple[str, str] | None:
-    """Title and id of a car most of whose readings are these; looks are in few words, and alike on many cars."""
-    said = {said_of(body) for _, body in apart(sheet)[1] if body["kind"] in MEASURED}
+    """Title and id of a car most of whose readings are these; looks are in few words, and alike on many cars.
+
+    Only readings that few cars share lead to one, so that what this takes does not grow with the shop.
+    """
+    said = sorted({said_of(body) for _, body in apart(sheet)[1] if body["kind"] in MEASURED})
+    near: set[str] = set()
+    for each in said[:MOST_TRIED]:
+        query = select(record.c.subject).where(record.c.said == each).limit(COMMON)
+        found = batch.connection.execute(query).scalars().all()
+        near |= set(found) if len(found) < COMMON else set()
     counts: dict[str, int] = {}
-    for chunk in chunks(sorted(said), AT_ONCE):
-        query = select(record.c.subject, func.count(func.distinct(record.c.said))).where(record.c.said.in_(chunk))
-        for subject, count in batch.connection.execute(query.group_by(record.c.subject)):
+    for subjects, values in product(chunks(sorted(near), AT_ONCE // 2), chunks(said, AT_ONCE // 2)):
+        query_both = (
+            select(record.c.subject, func.count(func.distinct(record.c.said)))
+            .where(record.c.subject.in_(subjects), record.c.said.in_(values))
+            .group_by(record.c.subject)
+        )
+        for subject, count in batch.connection.execute(query_both):
             counts[subject] = counts.get(subject, 0) + count
     twin = alike(len(said), counts)
     return (held(batch.connection, twin).state.title, twin) if twin else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from carwright.shop.listing import Wanted, list_cars
 from carwright.shop.merging import export_zip, merge_shop, merge_zip
 from carwright.shop.shared import collect, collection, collections, keep_file, kept_files, kept_text
 from carwright.shop.sheets import ManySheetsError
+from carwright.shop.store import AlteredError
 
 Fresh = Callable[[], Shop]
 EXAMPLES = [path for path in sorted(Path("examples").glob("*.toml")) if not path.name.startswith(("club-", "stock-"))]
@@ -292,3 +294,54 @@ def test_two_different_entries_of_one_id_are_both_kept(fresh: Fresh, tmp_path: P
     assert exported(together, tmp_path) == exported(other_way, tmp_path)
     together.append(car, [{"kind": "note", "note": "settled", "supersedes": identity}])
     assert together.sheet(car).history.notes == ("settled",)
+
+
+def test_many_cars_are_judged_by_several_processes_as_by_one(tmp_path: Path) -> None:
+    results = []
+    for jobs in (1, 2):
+        with open_shop(tmp_path / f"{jobs}.db", create=True) as shop:
+            shop.add([given(f"Car {number}") for number in range(60)])
+            told: list[tuple[int, int]] = []
+            judge_all(shop, stale_cars(shop), jobs=jobs, progress=lambda done, of, to=told: to.append((done, of)))
+            assert told[-1] == (60, 60)
+            assert not stale_cars(shop)
+            results.append([(each.title, each.status, each.points, each.reasons) for each in list_cars(shop)])
+    assert results[0] == results[1]
+
+
+def test_what_was_judged_stays_so_when_the_rest_is_stopped(shop: Shop) -> None:
+    shop.add([given(f"Car {number}") for number in range(60)])
+
+    def stop(done: int, _of: int) -> None:
+        if done >= 25:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        judge_all(shop, stale_cars(shop), progress=stop)
+    assert len(stale_cars(shop)) == 35
+    assert sum(each.known for each in list_cars(shop)) == 25
+
+
+def test_results_do_not_outlive_the_program_and_tables_they_follow_from(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    car = add_one(shop)
+    judge_all(shop, [car])
+    first = kept_result(shop, car, "status", lambda each: each.verdict.status)
+    monkeypatch.setattr("carwright.shop.judging.program_digest", lambda: "another")
+    assert stale_cars(shop) == [car]
+    assert not list_cars(shop)[0].known
+    assert kept_result(shop, car, "status", lambda _each: "made anew") == "made anew" != first
+
+
+def test_one_car_that_cannot_be_read_stops_no_other(shop: Shop) -> None:
+    good, bad = add_one(shop, "Good"), add_one(shop, "Bad")
+    with sqlite3.connect(str(shop.address.path)) as connection:
+        connection.execute("DROP TRIGGER record_no_update")
+        connection.execute("UPDATE record SET body = replace(body, '0.412', '0.391') WHERE subject = ?", (bad,))
+    judge_all(shop, stale_cars(shop))
+    lines = {each.id: each for each in list_cars(shop)}
+    assert lines[good].status
+    assert "does not come to its digest" in lines[bad].fault
+    with pytest.raises(AlteredError, match="does not come to its digest"):
+        shop.sheet(bad)

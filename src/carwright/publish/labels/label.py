@@ -39,6 +39,8 @@ _LARGEST_BODY = 3.0
 """Letters under the title of a box label are no larger [mm]."""
 _MOST_LINES = 3
 """Lines a reason or a step may take on a tag [-]."""
+_HEAD_AND_LINE = 2
+"""Lines of the shortest list: a head stands over something [-]."""
 _LONG_LINES = 9
 """Lines that where it may run, and what to read again, may take [-]."""
 _LONGEST_NAME = 60
@@ -143,7 +145,7 @@ class _Column:
         self, head: str, entries: Sequence[str], size: float, *, numbered: bool, what: str, most: int = _MOST_LINES
     ) -> None:
         """A list under its head: as many whole entries as there is room for, then how many more there are."""
-        if not entries or self.rows(size) < 2:  # noqa: PLR2004 - a head stands over something
+        if not entries or self.rows(size) < _HEAD_AND_LINE:
             return
         self.put(head, size, ink="soft", what="head")
         blocks = [self.wrapped(each, size, most) for each in entries]
@@ -282,18 +284,18 @@ def bench_tag(
     for each in fitted.lines:
         column.put(each, fitted.size, what="title")
     column.y += 0.5 * body
+    when = _date(history)
+    beside, foot = room - (code + _GAP if link else 0.0), height - MARGIN - (_LEADING * body if when else 0.0)
     for head, told, what in (
         ("May run", [inspection.route] if inspection.is_restricted else [], "route"),
         ("Look again", due, "due"),
         ("Why", [each for each in verdict.status_reasons if not each.startswith(ROUTE)], "why"),
     ):
+        if told and column.rows(body) < _HEAD_AND_LINE:
+            column.width, column.bottom = beside, foot
         column.listed(head, told, body, numbered=False, what=what, most=_MOST_LINES if what == "why" else _LONG_LINES)
         column.y += 0.5 * body if told else 0.0
-    column.y -= 0.5 * body
-    when = _date(history)
-    column.y += 0.5 * body
-    column.width = room - (code + _GAP if link else 0.0)
-    column.bottom = height - MARGIN - (_LEADING * body if when else 0.0)
+    column.width, column.bottom = beside, foot
     steps, numbered = _next(inspection)
     column.listed("Next", steps, body, numbered=numbered, what="next")
     items = [*_hole(width / 2), *column.items]
