@@ -47,9 +47,9 @@ def test_every_command_and_option_is_documented() -> None:
 
 def test_every_verb_of_the_shop_and_its_options_are_documented() -> None:
     page = PAGES["shop.md"]
-    for name, (module, attribute, _) in VERBS.items():
+    for name, verb in VERBS.items():
         assert f"carwright shop {name}" in page, name
-        command = getattr(importlib.import_module(f"carwright.cli.shop.{module}"), attribute)
+        command = getattr(importlib.import_module(verb.module), verb.command)
         assert command.name == name
         for parameter in command.params:
             for option in parameter.opts:

@@ -5,15 +5,14 @@ Commands are imported when they are called, so that ``carwright --help`` stays q
 
 from __future__ import annotations
 
-import importlib
 import io
 import signal
 import sys
-from typing import Any
 
 import click
 
 from carwright import __version__
+from carwright.cli.lazy import LazyGroup, Verb
 from carwright.errors import CarwrightError
 
 COMMANDS = {
@@ -34,27 +33,10 @@ COMMANDS = {
 }
 
 
-class _Verbs(click.Group):
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        del ctx
-        return list(COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        del ctx
-        if cmd_name not in COMMANDS:
-            return None
-        command: Any = importlib.import_module(f"carwright.cli.{cmd_name}_command").command
-        if not isinstance(command, click.Command):
-            raise TypeError(cmd_name)
-        return command
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        del ctx
-        with formatter.section("Commands"):
-            formatter.write_dl(list(COMMANDS.items()))
+_VERBS = {name: Verb(f"carwright.cli.{name}_command", "command", says) for name, says in COMMANDS.items()}
 
 
-@click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=LazyGroup, verbs=_VERBS, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="carwright")
 def verbs() -> None:
     """Measure, judge and write about scale railroad cars, with uncertainty.
