@@ -21,6 +21,7 @@ import dating_bench
 import explain_bench
 import minimum_zone_bench
 import publish_bench
+import shop_bench
 
 import carwright as cw
 
@@ -140,6 +141,7 @@ def main() -> None:
         *publish_bench.measure(),
     ):
         print(line)
+    shop_bench.main()
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import os
 import random
+import resource
 import sqlite3
 import statistics
 import subprocess
@@ -133,13 +134,29 @@ def memory() -> float:
     return int(line.split()[1]) / 1024
 
 
-def inspect_all(place: Path) -> None:
-    """What a person would call: every car not known, on every core, with its bar on stderr."""
+def call(place: Path, *arguments: str) -> tuple[float, subprocess.CompletedProcess[str]]:
+    """What a person would call, and the seconds it took."""
     start = time.perf_counter()
-    command = [sys.executable, "-m", "carwright", "shop", "inspect", "--jobs", "2", "--shop", str(place)]
-    done = subprocess.run(command, check=True, capture_output=True, text=True)  # noqa: S603
-    print(f"  `shop inspect` of all that was left, two processes: {time.perf_counter() - start:.0f} s")
+    command = [sys.executable, "-m", "carwright", "shop", *arguments, "--shop", str(place)]
+    done = subprocess.run(command, check=True, capture_output=True, text=True)  # noqa: S603 - our own commands
+    return time.perf_counter() - start, done
+
+
+def inspect_all(place: Path) -> None:
+    """Every car not known, on two cores, with its bar on stderr."""
+    taken, done = call(place, "inspect", "--jobs", "2")
+    print(f"  `shop inspect` of all that was left, two processes: {taken:.0f} s")
     print(f"    {done.stdout.splitlines()[0]}; its last word on stderr: {(done.stderr.splitlines() or ['none'])[-1]}")
+
+
+def carry(place: Path, folder: Path) -> None:
+    """The whole shop into a file, and that into an empty shop."""
+    file = folder / "whole.zip"
+    out, _ = call(place, "export", str(file))
+    into, _ = call(folder / "other.db", "import", str(file))
+    most = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+    print(f"  export {out:.0f} s, {file.stat().st_size / 1e6:.0f} MB; import into an empty shop {into:.0f} s")
+    print(f"  the most memory any of these commands held: {most:.0f} MB")
 
 
 def main() -> None:
@@ -176,6 +193,7 @@ def main() -> None:
             print(f"  judging one car {large_judged * 1e3:.1f} ms, {times:.2f} x reading and inspecting it")
             print(f"  memory so far: {memory():.0f} MB")
         inspect_all(place)
+        carry(place, folder)
         with open_shop(place) as shop:
             start = time.perf_counter()
             found = check(shop)

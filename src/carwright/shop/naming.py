@@ -60,8 +60,7 @@ def _is_good(part: str) -> bool:
         return False
     return (
         short
-        and part not in {".", ".."}
         and not set(part) & set('<>:"|?*')
-        and not part.endswith((" ", "."))
+        and not part.endswith((" ", "."))  # the folder above among them
         and _RESERVED.fullmatch(part) is None
     )

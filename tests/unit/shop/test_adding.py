@@ -13,7 +13,7 @@ from carwright.history.entries import Entry
 from carwright.shop import Added, Given, Shop
 from carwright.shop.adding import alike
 from carwright.shop.checking import DISPUTED, check
-from carwright.shop.instruments import read_for
+from carwright.shop.instruments import kept_instruments, read_for
 from carwright.shop.judging import judge_all, stale_cars
 from carwright.shop.listing import Wanted, list_cars
 from carwright.shop.shared import collect, collections, keep_file
@@ -440,3 +440,21 @@ def test_one_sheet_makes_one_car_in_any_two_shops(fresh: Callable[[], Shop]) -> 
     add(one, written(note("another"), title="Before"))
     ids = [add(each, text).addition for each in (one, two)]
     assert (ids[0].car, ids[0].ids) == (ids[1].car, ids[1].ids)
+
+
+def test_an_instrument_of_the_sheets_own_goes_before_one_kept(shop: Shop, tmp_path: Path) -> None:
+    keep_instrument(shop, "0.01 mm")
+    name = read_instruments_kept(shop)
+    own = f'[[instrument]]\nname = "{name}"\nresolution = "0.2 mm"\n'
+    path = tmp_path / "own.toml"
+    entry = f'[[entry]]\nkind = "reading"\nwhat = "coupler.height"\nat = "A"\nvalues = ["9.9 mm"]\nwith = "{name}"\n'
+    path.write_text(f'format = "carwright-sheet/1"\n[car]\ntitle = "Own"\nscale = "HO"\n{own}{entry}', "utf-8")
+    sheet, borrowed = read_for(shop, path)
+    assert not borrowed
+    assert [each.resolution for each in sheet.instruments] == ["0.2 mm"]
+
+
+def read_instruments_kept(shop: Shop) -> str:
+    """The name of the one instrument that is kept."""
+    (name,) = kept_instruments(shop)
+    return name

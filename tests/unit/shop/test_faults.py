@@ -204,6 +204,12 @@ def test_a_shop_that_may_only_be_read_is_read(
         assert len(shop.state(car).entries) == 3
 
 
+def test_sqlite_writes_ahead_down_to_the_disk_and_minds_its_keys(shop: Shop) -> None:
+    wanted = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "busy_timeout": 5000, "recursive_triggers": 1}
+    with shop.reading() as connection:
+        assert {name: connection.execute(sa.text(f"PRAGMA {name}")).scalar() for name in wanted} == wanted
+
+
 def test_a_busy_shop_says_so_and_changes_nothing(shop: Shop) -> None:
     car = shop.add([given()])[0].addition.car
     other = Shop(shop.address, engine_of(shop.address, patience=0.2))

@@ -291,6 +291,9 @@ def test_two_different_entries_of_one_id_are_both_kept(fresh: Fresh, tmp_path: P
         assert shop.sheet(car).history.notes == ("first",)
         assert sum(each.id == identity for each in shop.held(car).records) == 2
         assert [each.kind for each in check(shop).problems] == ["disputed"]
+        [fork] = shop.state(car).forks
+        digests = {each.digest for each in shop.held(car).records if each.id == identity}
+        assert {fork.taken, *fork.others} == digests
         assert list_cars(shop)[0].forks == 1
     assert exported(together, tmp_path) == exported(other_way, tmp_path)
     together.append(car, [{"kind": "note", "note": "settled", "supersedes": identity}])
