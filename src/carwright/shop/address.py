@@ -47,7 +47,9 @@ class Address:
 
     def __str__(self) -> str:
         """As shown to people."""
-        return str(self.path) if self.url is None else self.url.render_as_string(hide_password=True)
+        if self.url is None:
+            return str(self.path)
+        return self.url.set(drivername="postgresql").render_as_string(hide_password=True)
 
 
 def address_of(text: str = "") -> Address:
