@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 import multiprocessing
+import os
+import threading
 import zlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
 from dataclasses import dataclass
+from multiprocessing.process import BaseProcess
 from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select
@@ -193,7 +196,8 @@ def _worked(tasks: Iterator[tuple[_Group, _Task]], jobs: int) -> Iterator[tuple[
         for group, task in tasks:
             yield group, _judge(task)
         return
-    with ProcessPoolExecutor(jobs, mp_context=multiprocessing.get_context("spawn")) as pool:
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(jobs, mp_context=context, initializer=_end_with_parent) as pool:
         running: dict[Future[list[dict[str, Any]]], _Group] = {}
         try:
             for group, task in tasks:
@@ -205,6 +209,18 @@ def _worked(tasks: Iterator[tuple[_Group, _Task]], jobs: int) -> Iterator[tuple[
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
+
+
+def _end_with_parent() -> None:
+    """Let a process that works for another end with it, however that one ends."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_wait_and_end, args=(parent,), daemon=True).start()
+
+
+def _wait_and_end(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
 
 
 def _ended(

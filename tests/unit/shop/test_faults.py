@@ -15,6 +15,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 import sqlalchemy as sa
@@ -249,6 +250,42 @@ def test_writers_wait_for_one_another_and_nothing_is_lost(fresh: Callable[[], Sh
 def assert_kept_in(shop: Shop, told: dict[str, set[str]]) -> None:
     for car, entries in told.items():
         assert entries == {each.id for each in shop.state(car).entries}
+
+
+def test_processes_that_judge_end_with_the_one_that_asked(shop: Shop) -> None:
+    shop.add([given(f"Car {number}") for number in range(120)])
+    command = [sys.executable, "-m", "carwright", "shop", "inspect", "--jobs", "2", "--shop", str(shop.address)]
+    process = subprocess.Popen(command)
+    helpers = _wait_for(lambda: _children(process.pid), least=2)
+    process.kill()
+    process.wait()
+    _wait_for(lambda: [None] * (not any(Path(f"/proc/{each}").exists() for each in helpers)), least=1)
+    with open_shop(shop.address) as again:
+        judge_all(again, stale_cars(again))
+        assert all(each.known for each in list_cars(again))
+
+
+def _children(pid: int) -> list[int]:
+    """Processes a process started to judge cars."""
+    found = []
+    for each in Path("/proc").glob("[0-9]*"):
+        try:
+            words = (each / "cmdline").read_bytes()
+            parent = int((each / "stat").read_text().rpartition(")")[2].split()[1])
+        except (FileNotFoundError, ProcessLookupError):
+            continue
+        if parent == pid and b"spawn_main" in words:
+            found.append(int(each.name))
+    return found
+
+
+def _wait_for(look: Callable[[], list[Any]], *, least: int) -> list[Any]:
+    for _ in range(600):
+        found = look()
+        if len(found) >= least:
+            return found
+        time.sleep(0.05)
+    pytest.fail("it did not come to that")
 
 
 def test_a_clock_set_back_changes_no_order(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
