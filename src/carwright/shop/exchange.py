@@ -9,7 +9,7 @@ import hashlib
 import json
 import zipfile
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 from typing import IO, Any, BinaryIO
 
@@ -329,47 +329,3 @@ class ZipSource:
     def _keys(self, place: str, row: dict[str, Any], kinds: dict[str, type]) -> None:
         if set(row) != set(kinds) or any(type(row[key]) is not kind for key, kind in kinds.items()):
             raise ExchangeError(self._file, place, f"expected the keys {', '.join(kinds)}")
-
-
-def check_whole(file: str, source: Source, held: Mapping[str, str]) -> Sequence[str]:
-    """Read all of an export once, before anything of it is written.
-
-    Parameters
-    ----------
-    file : str
-        Its name.
-    source : Source
-        The export.
-    held : mapping
-        Subjects of the records the shop has, by their digests.
-
-    Returns
-    -------
-    sequence of str
-        Subjects it is about.
-
-    Raises
-    ------
-    ExchangeError
-        When a writing names a record that is nowhere, or one of another subject, or a record is named by none.
-    """
-    own = {each.digest: each.subject for each in source.records()}
-    subjects = {**held, **own}
-    named: set[str] = set()
-    about: set[str] = set()
-    for writing in source.writings():
-        about.add(writing.subject)
-        for each in writing.lines:
-            if each.record not in subjects:
-                raise ExchangeError(
-                    file, f"writing {writing.digest[:12]}", f"names record {each.record[:12]}, not here"
-                )
-            if subjects[each.record] != writing.subject:
-                raise ExchangeError(file, f"writing {writing.digest[:12]}", "names a record of another subject")
-            named.add(each.record)
-    loose = set(own) - named
-    if loose:
-        raise ExchangeError(file, f"record {min(loose)[:12]}", "is named by no writing")
-    for _ in source.files():
-        pass
-    return sorted(about)

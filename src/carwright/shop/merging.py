@@ -11,13 +11,14 @@ from typing import TypeVar
 
 from carwright.errors import SheetError
 from carwright.shop.blobs import keep
-from carwright.shop.exchange import ZipSource, check_whole, write_export
+from carwright.shop.exchange import ZipSource, write_export
 from carwright.shop.faults import ShopError
 from carwright.shop.records import CAR
 from carwright.shop.shop import Shop
 from carwright.shop.source import Progress, ShopSource, Source
 from carwright.shop.standing import refresh
 from carwright.shop.store import AT_ONCE, held_of, known_subjects, known_writings, put, put_records
+from carwright.shop.whole import check_whole
 
 T = TypeVar("T")
 
@@ -108,8 +109,7 @@ def export_zip(shop: Shop, path: Path, cars: Sequence[str] | None = None, progre
 def _merge(shop: Shop, source: Source, name: str, progress: Progress | None) -> Merged:
     with shop.writing() as batch:
         connection = batch.connection
-        wanted = {each.record for writing in source.writings() for each in writing.lines}
-        check_whole(name, source, known_subjects(connection, wanted))
+        check_whole(name, source, lambda digests: known_subjects(connection, digests))
         for _, content in source.files():
             keep(connection, shop.address, content)
         about: set[str] = set()
