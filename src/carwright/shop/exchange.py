@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import IO, Any, BinaryIO
 
+from carwright.shop.blobs import LARGEST
 from carwright.shop.canonical import canonical, digest_of
 from carwright.shop.faults import ShopError
 from carwright.shop.program import version
@@ -25,7 +26,6 @@ HEAD, RECORDS, WRITINGS, FILES = "shop.json", "records.jsonl", "writings.jsonl",
 LONGEST_LINE = 20_000_000
 """Bytes of one record or writing: a sheet has a million at most, a file kept for all cars two, before escapes."""
 LARGEST_HEAD = 100_000
-LARGEST_FILE = 100_000_000
 MOST_BYTES = 50_000_000_000
 """Of everything unpacked."""
 STEEPEST = 150
@@ -200,8 +200,8 @@ class ZipSource:
                 raise ExchangeError(self._file, shown, "is locked with a password")
             if info.file_size > SMALL and info.file_size > STEEPEST * max(info.compress_size, 1):
                 raise ExchangeError(self._file, shown, "unpacks to far more than it is, as no export does")
-            if name.startswith(FILES) and info.file_size > LARGEST_FILE:
-                raise ExchangeError(self._file, shown, f"is larger than {LARGEST_FILE} bytes")
+            if name.startswith(FILES) and info.file_size > LARGEST:
+                raise ExchangeError(self._file, shown, f"is larger than {LARGEST} bytes")
             whole += info.file_size
             found[name] = info
         if whole > MOST_BYTES:
@@ -256,7 +256,7 @@ class ZipSource:
         if len(names) != self.head["counts"]["files"]:
             raise ExchangeError(self._file, "", f"has {len(names)} files instead of {self.head['counts']['files']}")
         for name in names:
-            content = self._bytes(name, LARGEST_FILE)
+            content = self._bytes(name, LARGEST)
             digest = name.removeprefix(FILES)
             if digest_of(content) != digest:
                 raise ExchangeError(self._file, name, "is not what its name says: damaged or changed")

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Select, and_, func, select
+from sqlalchemy import Select, and_, select
 
 from carwright.shop.judging import ground_of
 from carwright.shop.records import CAR
@@ -147,13 +147,6 @@ def list_cars(
         and (kept is None or each.id in kept)
     ]  # fmt: skip
     return found[first : None if most is None else first + most]
-
-
-def count_cars(shop: Shop, wanted: Wanted | None = None) -> int:
-    """How many cars the words and the collection leave."""
-    query = _where(select(func.count()).select_from(standing), wanted or Wanted())
-    with shop.reading() as connection:
-        return int(connection.execute(query).scalar() or 0)
 
 
 def _where(query: Select[Any], wanted: Wanted) -> Select[Any]:
