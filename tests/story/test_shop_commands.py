@@ -442,3 +442,11 @@ def test_a_search_finds_no_words_that_were_undone(bench: Bench) -> None:
     assert bench.says("list", "--as-is", "fish").endswith("1 car\n")
     bench.says("undo", "reefer")
     assert bench.says("list", "--as-is", "fish") == "no car\n"
+
+
+def test_a_file_for_all_cars_is_told_from_a_sheet(bench: Bench) -> None:
+    told = bench.refuses(
+        "add", EXAMPLES / "ho-boxcar.toml", EXAMPLES / "club-sedge.toml", EXAMPLES / "stock-bench.toml"
+    )
+    assert told.count("`carwright shop keep` keeps it for all cars") == 2
+    assert "there is no shop yet" in bench.refuses("list")

@@ -16,6 +16,7 @@ from carwright.files import WriteError, write_bytes_whole
 from carwright.history.sheet import LARGEST
 from carwright.shop import Added, Given, Shop
 from carwright.shop.faults import NoShopError
+from carwright.shop.forms import FORMS
 from carwright.shop.instruments import read_for
 from carwright.shop.writing_ids import with_ids
 from carwright.textfile import read_text
@@ -65,7 +66,8 @@ def _read(shop: Shop | None, sheets: tuple[Path, ...]) -> list[Given]:
             sheet, borrowed = read_for(shop, path)
             found.append(Given(sheet, path.parent, borrowed))
         except SheetError as error:
-            faults.append(str(error))
+            shared = any(f"got {form!r}" in str(error) for form in FORMS)
+            faults.append(f"{error}{'; `carwright shop keep` keeps it for all cars' if shared else ''}")
         except CarwrightError as error:  # of an instrument kept in the shop, which does not name the sheet
             faults.append(f"{path}: {error}")
     if faults:
