@@ -67,8 +67,8 @@ def read_sheet_text(text: str, *, file: str = "sheet", folder: str = "", tables:
     return _read_sheet_text(text, words_of(tables or shipped()), file=file, folder=folder)
 
 
-def open_shop(place: str | Path = "", *, create: bool = False, tables: Tables | None = None) -> Shop:
+def open_shop(place: str | Path = "", *, create: bool = False) -> Shop:
     """Open a shop, the kept histories of many cars; see :func:`carwright.shop.open_shop`."""
     from carwright.shop import open_shop as opened  # noqa: PLC0415 - the database is loaded only where there is one
 
-    return opened(place, create=create, tables=tables)
+    return opened(place, create=create)

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from carwright import inspect, read_sheet
+from carwright.cli.options import ascii_only
 
 
 @click.command("inspect")
@@ -33,8 +34,7 @@ def command(
     if as_json:
         from carwright.publish.document import as_json_text  # noqa: PLC0415 - loaded only when asked for
 
-        ascii_only = "utf" not in (sys.stdout.encoding or "").lower()
-        click.echo(as_json_text(inspection, ascii_only=ascii_only))
+        click.echo(as_json_text(inspection, ascii_only=ascii_only()))
     else:
         from carwright.cli.show import show_inspection  # noqa: PLC0415
 

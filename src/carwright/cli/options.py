@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable
 from typing import Any
 
@@ -27,3 +28,8 @@ exaggerate: Callable[[Any], Any] = click.option(
     help="How much deformation is drawn larger; else chosen.",
 )
 """How many times deformation is drawn larger."""
+
+
+def ascii_only() -> bool:
+    """Whether stdout cannot show all letters, so that JSON escapes them."""
+    return "utf" not in (sys.stdout.encoding or "").lower()

@@ -14,8 +14,7 @@ from carwright.shop import clock as clocks
 from carwright.shop.blobs import fetch, in_folder, place_of
 from carwright.shop.canonical import digest_of
 from carwright.shop.document import files_of
-from carwright.shop.faults import INSERT_ONLY
-from carwright.shop.migrations.triggers import GUARDED, triggers
+from carwright.shop.migrations.triggers import GUARDED, SAYS, triggers
 from carwright.shop.records import CAR, ENTRY, Record
 from carwright.shop.schema import RECORDED, file, line, record, standing, writing
 from carwright.shop.shop import Shop
@@ -112,7 +111,7 @@ def _guards(connection: Connection, found: Checked) -> None:
             "JOIN pg_proc p ON p.oid = t.tgfoid WHERE NOT t.tgisinternal AND t.tgenabled <> 'D' AND p.prosrc LIKE :says"
         )
     there: dict[str, set[str]] = {}
-    says = {} if dialect == "sqlite" else {"says": f"%RAISE EXCEPTION '{INSERT_ONLY}'%"}
+    says = {} if dialect == "sqlite" else {"says": f"%RAISE EXCEPTION '{SAYS}'%"}
     for table, made_by in connection.execute(text(query), says):
         there.setdefault(str(table), set()).add(str(made_by))
     for table in RECORDED:

@@ -9,6 +9,7 @@ from sqlalchemy import exc
 
 from carwright.errors import SHOWN_AT_MOST, CarwrightError
 from carwright.shop.address import Address
+from carwright.shop.migrations.triggers import SAYS
 
 
 class ShopError(CarwrightError):
@@ -110,8 +111,6 @@ _LOCKED = ("database is locked", "database table is locked")
 _FULL = ("database or disk is full", "disk i/o error", "no space left")
 _READ_ONLY = ("readonly database", "read-only")
 _DAMAGED = ("malformed", "not a database", "unsupported file format", "corrupt")
-INSERT_ONLY = "carwright: insert only"
-"""What the triggers of every shop say."""
 
 
 @contextmanager
@@ -137,7 +136,7 @@ def fault_of(address: Address, error: exc.SQLAlchemyError) -> ShopError:
     first = (said.splitlines() or [type(error).__name__])[0]
     low = said.lower()
     kinds: list[tuple[tuple[str, ...], ShopError]] = [
-        ((INSERT_ONLY,), InsertOnlyError(address)),
+        ((SAYS,), InsertOnlyError(address)),
         (_LOCKED, BusyError(address)),
         (_FULL, NoRoomError(address, first)),
         (_READ_ONLY, ReadOnlyError(address)),

@@ -102,7 +102,7 @@ def judged_row(bench: Bench | str, rules: DueRules) -> dict[str, Any]:
         "points": verdict.points,
         "out_of": verdict.out_of,
         "band": verdict.band or "",
-        "route": found.route if verdict.status == "restricted" else "",
+        "route": found.route if found.is_restricted else "",
         "reasons": json.dumps(list(verdict.status_reasons), ensure_ascii=False),
         "due": json.dumps(reasons, ensure_ascii=False),
         "fails": sum(each.outcome == "fails" for each in counted),

@@ -14,10 +14,9 @@ from carwright.shop.schema import HEAD, standing
 from carwright.shop.shop import Shop
 from carwright.shop.standing import refresh
 from carwright.shop.store import AT_ONCE, chunks, held_of, subjects_of
-from carwright.tables import Tables
 
 
-def open_shop(place: str | Path | Address = "", *, create: bool = False, tables: Tables | None = None) -> Shop:
+def open_shop(place: str | Path | Address = "", *, create: bool = False) -> Shop:
     """Open a shop.
 
     Parameters
@@ -26,8 +25,6 @@ def open_shop(place: str | Path | Address = "", *, create: bool = False, tables:
         A file, or the URL of a PostgreSQL database; "" takes ``$CARWRIGHT_SHOP`` or a person's own shop.
     create : bool
         Whether to start it where there is none.
-    tables : Tables, optional
-        Facts its cars are read by; the shipped ones where omitted.
 
     Raises
     ------
@@ -44,7 +41,7 @@ def open_shop(place: str | Path | Address = "", *, create: bool = False, tables:
     except BaseException:
         engine.dispose()
         raise
-    return Shop(address, engine, tables)
+    return Shop(address, engine)
 
 
 def _look(address: Address, *, create: bool) -> None:

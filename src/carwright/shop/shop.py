@@ -31,7 +31,7 @@ from carwright.shop.state import State
 from carwright.shop.store import Held, held, latest_clock, subjects_of
 from carwright.shop.trust import is_name
 from carwright.shop.workspace import Bench
-from carwright.tables import Tables, shipped
+from carwright.tables import shipped
 
 _BEGINNING = re.compile(r"[0-9a-f-]{4,36}")
 """Of a UUID, as long as people may be asked to type it."""
@@ -46,14 +46,17 @@ class Shop:
         Where it is.
     engine : Engine
         Its database.
-    tables : Tables, optional
-        Facts its cars are read by.
+
+    Attributes
+    ----------
+    tables : Tables
+        The shipped ones, whose digest is part of what results are kept by.
     """
 
-    def __init__(self, address: Address, engine: Engine, tables: Tables | None = None) -> None:
+    def __init__(self, address: Address, engine: Engine) -> None:
         self.address = address
         self.engine = engine
-        self.tables = tables or shipped()
+        self.tables = shipped()
 
     def __enter__(self) -> Self:
         """Use it for a block."""

@@ -56,7 +56,7 @@ def refresh(connection: Connection, states: Iterable[State]) -> None:
         query = select(standing.c.subject).where(standing.c.of == CAR, standing.c.uses.contains(sign, autoescape=True))
         touched.update(connection.execute(query).scalars())
     if touched:
-        _write(connection, [held.state for held in held_of(connection, sorted(touched))])
+        _write(connection, [held.state for held in held_of(connection, sorted(touched)) if not held.altered])
 
 
 def _write(connection: Connection, states: list[State]) -> None:

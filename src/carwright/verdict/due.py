@@ -43,6 +43,11 @@ class DueReason:
     start: dt.date | None
     read: tuple[str, ...] = ()
 
+    @property
+    def sentence(self) -> str:
+        """Why, and what to read."""
+        return f"{self.why}; read {', '.join(self.read)}" if self.read else self.why
+
     def is_due(self, today: dt.date) -> bool:
         """Whether that day has come."""
         return self.start is None or self.start <= today

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 
 STATUSES = ("in service", "restricted", "held for work", "bad order")
 """Mildest first."""
+STATUS_MARKS = {"in service": "●", "restricted": "◇", "held for work": "○", "bad order": "✕"}
+"""Status as a shape; the word always stands beside it."""
 RESTRICTED = STATUSES[1]
 """Fit to run, and only where it is said to."""
 

@@ -34,7 +34,7 @@ from carwright.publish.labels import (
     labels_pdf,
     link_of,
 )
-from carwright.publish.labels.label import STATUS_MARKS, bench_tag, box_label, shelf_label
+from carwright.publish.labels.label import bench_tag, box_label, shelf_label
 from carwright.publish.labels.link import qr_path
 from carwright.publish.labels.sheet import pages_of
 from carwright.publish.labels.sizes import read_label_sheets
@@ -42,6 +42,7 @@ from carwright.publish.lettering import TextFitError, lettering_of
 from carwright.publish.scene import Circle, Group, Scene, Text
 from carwright.publish.theme import load_theme
 from carwright.verdict import STATUSES
+from carwright.verdict.status import STATUS_MARKS
 
 HOPPER = "Covered hopper, Tansy River 40418"
 """What the example is to be called on labels."""

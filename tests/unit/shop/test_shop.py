@@ -349,3 +349,16 @@ def test_one_car_that_cannot_be_read_stops_no_other(shop: Shop) -> None:
     assert "does not come to its digest" in lines[bad].fault
     with pytest.raises(AlteredError, match="does not come to its digest"):
         shop.sheet(bad)
+
+
+def test_a_damaged_car_keeps_no_rules_from_being_kept(shop: Shop) -> None:
+    text = 'format = "carwright-sheet/1"\n[car]\ntitle = "{title}"\nscale = "HO"\nrules = ["nmra", "club.toml"]\n'
+    good, bad = (shop.add([given(title, text=text)])[0].addition.car for title in ("Good", "Bad"))
+    with sqlite3.connect(str(shop.address.path)) as connection:
+        connection.execute("DROP TRIGGER record_no_update")
+        connection.execute("UPDATE record SET body = replace(body, 'Bad', 'Mad') WHERE subject = ?", (bad,))
+    assert keep_file(shop, "club.toml", "carwright-rules/1", Path("examples/club-sedge.toml").read_text("utf-8"))
+    judge_all(shop, stale_cars(shop))
+    faults = {each.id: each.fault for each in list_cars(shop)}
+    assert not faults[good]
+    assert "does not come to its digest" in faults[bad]

@@ -17,7 +17,6 @@ from carwright.shop.judging import opened as laid
 from carwright.shop.listing import Wanted, list_cars
 from carwright.shop.shared import collection
 from carwright.verdict import STATUSES
-from carwright.verdict.due import DueReason
 
 MOST_TAGS = 500
 """Tags of one file."""
@@ -80,14 +79,9 @@ def tags(words: tuple[str, ...], *, out: Path, size: str, link: str, on: dt.date
         inspections = [inspect(each, shop.tables) for each in sheets]
         rules = due_rules(shop)
         due = {
-            each.history.id: [due_words(reason) for reason in each.due(rules).reasons if reason.is_due(on)]
+            each.history.id: [reason.sentence for reason in each.due(rules).reasons if reason.is_due(on)]
             for each in inspections
         }
         data = labels_pdf(inspections, sheet=paper, kind="tag", shop=link, due=due)
     click.echo(write_bytes_whole(out, data))
     show(tagged, on)
-
-
-def due_words(reason: DueReason) -> str:
-    """Why a car is due, and what to read."""
-    return f"{reason.why}; read {', '.join(reason.read)}" if reason.read else reason.why

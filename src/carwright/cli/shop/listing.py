@@ -8,15 +8,15 @@ from typing import Any
 
 import click
 
-from carwright.cli.shop.options import ascii_only, count, one_line, opened, place, processes, progress
+from carwright.cli.options import ascii_only
+from carwright.cli.shop.options import count, one_line, opened, place, processes, progress
 from carwright.shop import Shop
 from carwright.shop.judging import judge_all, stale_cars
 from carwright.shop.listing import CarLine, Wanted, list_cars
 from carwright.shop.shared import collection
 from carwright.verdict import STATUSES
+from carwright.verdict.status import STATUS_MARKS
 
-MARKS = {"in service": "●", "restricted": "◇", "held for work": "○", "bad order": "✕", "": "?"}
-"""Status as a shape; the word stands beside it."""
 FORMAT = "carwright-cars/1"
 
 
@@ -81,7 +81,7 @@ def show(found: list[CarLine], on: dt.date) -> None:
         return
     rows = [
         (
-            MARKS[each.status], _status(each), one_line(each.title), each.scale,
+            STATUS_MARKS.get(each.status, "?"), _status(each), one_line(each.title), each.scale,
             f"{each.points:g} of {each.out_of:g}" if each.out_of else "", each.id[:8],
         )
         for each in found
@@ -94,7 +94,7 @@ def show(found: list[CarLine], on: dt.date) -> None:
         if each.route:
             click.echo(f"   may run: {each.route}")
         for reason in each.due_now(on):
-            click.echo(f"   due{_since(reason.start)}: {reason.why}{_read(reason.read)}")
+            click.echo(f"   due{_since(reason.start)}: {reason.sentence}")
         if each.forks:
             click.echo(f"   disputed on {count(each.forks, 'point')}; `carwright shop check` names them")
     click.echo(f"{count(len(found), 'car')}{_statuses(found)}")
@@ -106,10 +106,6 @@ def _status(each: CarLine) -> str:
 
 def _since(start: dt.date | None) -> str:
     return f" since {start.isoformat()}" if start is not None else ""
-
-
-def _read(read: tuple[str, ...]) -> str:
-    return f"; read {', '.join(read)}" if read else ""
 
 
 def _statuses(found: list[CarLine]) -> str:

@@ -48,11 +48,6 @@ def one_line(text: str) -> str:
     return " ".join(text.split())
 
 
-def ascii_only() -> bool:
-    """Whether stdout cannot show all letters, so that JSON escapes them."""
-    return "utf" not in (sys.stdout.encoding or "").lower()
-
-
 @contextmanager
 def opened(where: str, *, create: bool = False) -> Iterator[Shop]:
     """The shop, closed in the end."""

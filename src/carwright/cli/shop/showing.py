@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from carwright.cli.shop.options import ascii_only, count, one_line, opened, place, who
+from carwright.cli.options import ascii_only
+from carwright.cli.shop.options import count, one_line, opened, place, who
 from carwright.errors import UnknownNameError
 from carwright.shop import Shop
 from carwright.shop.clock import moment
@@ -69,8 +70,7 @@ def _inspection(shop: Shop, car: str, stage: str, *, everything: bool) -> None:
         show_inspection(inspection, everything=everything)
     for reason in due.reasons:
         since = f" from {reason.start.isoformat()}" if reason.start else ""
-        read = f"; read {', '.join(reason.read)}" if reason.read else ""
-        click.echo(f"Look again{since}: {reason.why}{read}")
+        click.echo(f"Look again{since}: {reason.sentence}")
     for line in due.untold:
         click.echo(f"Cannot be told: {line}")
 

@@ -16,9 +16,8 @@ from carwright.publish.signs import words_of_line
 from carwright.publish.wording import next_words, upper_first, value_words
 from carwright.verdict import Verdict
 from carwright.verdict.score import ROUTE
+from carwright.verdict.status import STATUS_MARKS
 
-STATUS_MARKS: Mapping[str, str] = {"in service": "●", "restricted": "◇", "held for work": "○", "bad order": "✕"}
-"""Status as a shape; the word always stands beside it."""
 MARGIN = 2.0
 """Left free along every edge, for a sheet that is fed or cut askew [mm]. Common practice."""
 LEAST = 2.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 SAYS = "carwright: insert only"
+"""What a trigger says when it refuses."""
 GUARDED: Mapping[str, tuple[str, ...]] = {
     "record": ("seq", "digest"), "writing": ("seq", "digest"), "line": ("writing ordinal",), "file": ("digest",),
 }  # fmt: skip
