@@ -19,8 +19,7 @@ from pypdf import PdfReader
 
 import carwright as cw
 from carwright.cli import main, verbs
-from carwright.cli.published import digest_of
-from carwright.cli.report_command import FORMATS
+from carwright.publish.formats import FORMATS, digest_of
 
 HOPPER, BOXCAR, FLAT, GONDOLA, TANK, STOCK = (
     Path(f"examples/{name}.toml")

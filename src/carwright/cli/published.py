@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
@@ -10,8 +9,8 @@ from typing import Any, TypeVar
 
 import click
 
-from carwright import Sheet, write_sheet
 from carwright.files import WriteError, write_bytes_whole
+from carwright.publish.formats import LISTING
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -50,15 +49,8 @@ def theme(command: Command) -> Command:
     )(command)
 
 
-def digest_of(sheet: Sheet) -> str:
-    """What tells one sheet from another in print."""
-    return hashlib.sha256(write_sheet(sheet).encode()).hexdigest()[:12]
-
-
 EVERY = "all"
 """Asks for every format that a sheet has something for."""
-LISTING = "cards.txt"
-"""Lists the cards of a run, so that the next one takes away its own and no other picture."""
 _CARD = re.compile(r"\d{2,4}-[a-z0-9-]+\.(svg|png)")
 
 

@@ -113,7 +113,14 @@ def _luminance(colour: str) -> float:
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=1)
+def _shipped() -> tuple[Theme, Mapping[str, Any]]:
+    """The shipped theme, and the document it is from."""
+    name = "themes/bench.toml"
+    base = read_toml(files("carwright.publish").joinpath(name).read_text("utf-8"), name)
+    return _theme(base, base, name, ""), base
+
+
 def load_theme(path: str = "") -> Theme:
     """A theme by its file; the shipped one where no file is named. What it leaves out is taken from the shipped one.
 
@@ -128,10 +135,9 @@ def load_theme(path: str = "") -> Theme:
         "<file>: unknown key 'colors'; did you mean 'colours'?", "<file>: colours.print: ink on paper has contrast 1.9;
         at least 4.5 is needed to be read", "<file>: print_pt must lie between 6 and 14, got 3"
     """
-    name = "themes/bench.toml"
-    base = read_toml(files("carwright.publish").joinpath(name).read_text("utf-8"), name)
+    shipped, base = _shipped()
     if not path:
-        return _theme(base, base, name, "")
+        return shipped
     own = read_toml(read_text(path, most=_LARGEST, what="theme"), path)
     if own.get("format") != FORMAT:
         raise TableError(path, f"format must be {FORMAT!r}, got {str(own.get('format'))[:40]!r}")

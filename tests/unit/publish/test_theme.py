@@ -26,7 +26,6 @@ def themed(folder: Path, body: str) -> Theme:
     """The theme of a file with a body."""
     path = folder / "own.toml"
     path.write_text(FORMAT + body, "utf-8")
-    load_theme.cache_clear()
     return load_theme(str(path))
 
 
@@ -232,9 +231,16 @@ def test_a_contrast_just_too_low_is_not_told_as_enough(tmp_path: Path) -> None:
 def test_a_file_that_is_no_theme_is_refused(tmp_path: Path, text: str, sentence: str) -> None:
     path = tmp_path / "own.toml"
     path.write_text(text, "utf-8")
-    load_theme.cache_clear()
     with pytest.raises(TableError, match=re.escape(sentence)):
         load_theme(str(path))
+
+
+def test_a_file_that_was_changed_is_read_anew(tmp_path: Path) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text(FORMAT + 'title = "before"\n', "utf-8")
+    assert load_theme(str(path)).title == "before"
+    path.write_text(FORMAT + 'title = "after"\n', "utf-8")
+    assert load_theme(str(path)).title == "after"
 
 
 def test_a_file_that_cannot_be_read_is_named(tmp_path: Path) -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from carwright.explain.records import Plan, Plans
 from carwright.inspection import Inspection
 from carwright.measure.frame import height_u
 from carwright.publish.changes import Change, changes_of, worth_telling
@@ -36,7 +37,7 @@ from carwright.publish.why import (
     signed,
 )
 from carwright.publish.wording import upper_first
-from carwright.units import say
+from carwright.units import System, say
 
 _SHOWN_PLANS, _TOLD_PLANS = 5, 3
 _BARS = (
@@ -96,16 +97,17 @@ def _deformed(inspection: Inspection, exaggerate: float | None) -> list[Block]:
     ]
 
 
-def plans(inspection: Inspection) -> Iterator[Section]:
-    """What to do."""
-    offered, system = inspection.plans.offered, inspection.history.system
+def plans(inspection: Inspection, found: Plans | None = None, *, told: int = _TOLD_PLANS) -> Iterator[Section]:
+    """What to do; ``found`` instead of the inspection's own plans, where options were closed, and how many are told."""
+    plans_ = found or inspection.plans
+    offered, system = plans_.offered, inspection.history.system
     if not offered:
-        reason = inspection.plans.reason
+        reason = plans_.reason
         if reason and not reason.startswith("nothing"):
             yield Section("What to do", (Paragraph(f"{upper_first(reason)}."),))
         return
-    blocks: list[Block] = [_plan_table(inspection)]
-    for number, plan in enumerate(offered[:_TOLD_PLANS], 1):
+    blocks: list[Block] = [_plan_table(offered, system)]
+    for number, plan in enumerate(offered[:told], 1):
         steps = tuple(
             Item(
                 step.words,
@@ -128,14 +130,14 @@ def plans(inspection: Inspection) -> Iterator[Section]:
         more = [f"Changes: {line}." for line in plan.changes] + [f"Leaves: {line}." for line in plan.leaves]
         under.append(Paragraph(" ".join([f"Then {predicted}.", *more]), "note"))
         blocks.append(Piece(plan_heading(number, plan), tuple(under), "plan"))
-    if len(offered) > _TOLD_PLANS:
-        blocks.append(Paragraph(f"The steps of {len(offered) - _TOLD_PLANS} more: carwright plan SHEET.", "note"))
+    if len(offered) > told:
+        blocks.append(Paragraph(f"The steps of {len(offered) - told} more: carwright plan SHEET.", "note"))
     blocks.append(Paragraph(_CAREFUL, "key"))
     yield Section("What to do", tuple(blocks))
 
 
-def _plan_table(inspection: Inspection) -> Table:
-    head, *rows = plan_table(inspection.plans.offered[:_SHOWN_PLANS], inspection.history.system)
+def _plan_table(offered: Sequence[Plan], system: System) -> Table:
+    head, *rows = plan_table(offered[:_SHOWN_PLANS], system)
     columns = tuple(Column(cell, label=cell) for cell in head)
     cells = tuple(tuple(Cell(cell) for cell in row) for row in rows)
     caption = "Plans side by side: none is better than another in time, parts, undoing and risk together"
