@@ -244,6 +244,16 @@ def _parse_other(plain: str, text: str, kind: Kind) -> Quantity:
     return Quantity(kind, size * wanted, place * wanted, unit, text)
 
 
+_BARE = re.compile(
+    r"[-+−<>~ ]*(?:\d+(?:[ -]\d+/\d+|/\d+|[.,]\d*)?|\d* ?[¼-¾⅐-⅞]|[.,]\d+)|[-+−]?[\d.,]+\.\.[\d.,]+", re.ASCII
+)
+
+
+def is_bare(text: str) -> bool:
+    """Whether a text is a number, a fraction or a band of numbers without a unit: one may be put behind it."""
+    return _BARE.fullmatch(text) is not None
+
+
 def parse_band(text: str, kind: Kind) -> tuple[float, float]:
     """Read a quantity, a range or a bound: ``0.1 mm``, ``0.10..0.15 mm``, ``< 0.05 mm``.
 

@@ -10,10 +10,10 @@ from pathlib import Path
 import click
 
 from carwright import inspect, read_sheet
-from carwright.cli.examples import DEMO, examples_folder
 from carwright.cli.report_command import write_report
 from carwright.cli.show import show_inspection
 from carwright.files import WriteError
+from carwright.shop.demo import DEMO, example_sheets, examples_folder
 
 
 @click.command("demo")
@@ -37,8 +37,7 @@ def command(folder: Path) -> None:
     show_inspection(inspect(read_sheet(folder / f"{DEMO}.toml")))
     reports = [
         write_report(read_sheet(sheet), folder / "reports", sheet.stem, formats=("html", "pdf"))[0]
-        for sheet in (folder / path.name for path in sorted(source.glob("*.toml")))
-        if not sheet.name.startswith(("club-", "stock-"))
+        for sheet in (folder / path.name for path in example_sheets())
     ]
     demo = next(report for report in reports if report.stem == DEMO)
     click.echo(f"\nThe sheet is {folder / DEMO}.toml; its report is {demo.resolve()}")

@@ -93,7 +93,24 @@ def sentence(problem: Mapping[str, Any], model: type[BaseModel], kind: Kind | No
             return str(context["error"])
         case "model_type":
             return f"{given!r} is not a table"
-    return f"{problem['msg'][0].lower()}{problem['msg'][1:]}"
+    return _measured(problem) or f"{problem['msg'][0].lower()}{problem['msg'][1:]}"
+
+
+def _measured(problem: Mapping[str, Any]) -> str:
+    """What is too short, too little or no number, "" for anything else."""
+    given, context = problem.get("input"), problem.get("ctx", {})
+    match problem["type"]:
+        case "string_too_short":
+            return "is empty"
+        case "too_short":
+            return f"needs at least {context['min_length']}, got {context['actual_length']}"
+        case "greater_than_equal":
+            return f"{given} is too little: expected {context['ge']:g} or more"
+        case "float_type":
+            return f"{given!r} is no number"
+        case "int_type":
+            return f"expected a whole number, got {given!r}"
+    return ""
 
 
 _WORDS = ("at", "name", "what", "with", "title", "scale", "type", "who", "note", "when", "number")

@@ -31,6 +31,7 @@ from carwright.shop.schema import judged, result, standing
 from carwright.shop.shared import kept_files, kept_text
 from carwright.shop.shop import Shop
 from carwright.shop.source import Progress
+from carwright.shop.store import AT_ONCE as MOST_AT_ONCE
 from carwright.shop.store import Held, chunks, held, held_of
 from carwright.shop.workspace import Bench, laid_out
 from carwright.tables import Tables, shipped
@@ -124,13 +125,17 @@ def stale_cars(shop: Shop, cars: Sequence[str] | None = None) -> list[str]:
         .order_by(standing.c.subject)
     )
     ground = ground_of(shop)
-    wanted = None if cars is None else set(cars)
+    queries = (
+        [query] if cars is None else [query.where(standing.c.subject.in_(some)) for some in chunks(cars, MOST_AT_ONCE)]
+    )
     with shop.reading() as connection:
-        return [
+        found = [
             subject
-            for subject, digest, history, program in connection.execute(query)
-            if (digest, ground) != (history, program) and (wanted is None or subject in wanted)
+            for each in queries
+            for subject, digest, history, program in connection.execute(each)
+            if (digest, ground) != (history, program)
         ]
+    return sorted(found)
 
 
 def judge_all(

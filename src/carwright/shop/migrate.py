@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
 
 from sqlalchemy import Connection, inspect, text
@@ -10,6 +11,8 @@ from carwright.shop.address import Address
 from carwright.shop.faults import DamagedError, VersionError
 from carwright.shop.schema import HEAD
 
+FRESH = Path(__file__).parent / "migrations" / "fresh.sql"
+"""What the migrations come to on SQLite; a test holds it to that."""
 KNOWN = ("0001", "0002")
 """Every released revision, earliest first."""
 
@@ -48,6 +51,23 @@ def check_revision(address: Address, revision: str) -> None:
     raise VersionError(
         f"{address}: was made by an earlier carwright; `carwright shop upgrade` brings it up to date, after a backup"
     )
+
+
+def begin(connection: Connection) -> None:
+    """Make the tables of an empty database, within the connection's transaction.
+
+    A file is made from :data:`FRESH`, which holds what the migrations come to: loading what runs them takes longer
+    than all the rest of opening a shop.
+    """
+    if connection.dialect.name != "sqlite":
+        upgrade(connection)
+        return
+    statement = ""
+    for line in FRESH.read_text("utf-8").splitlines(keepends=True):
+        statement += line
+        if sqlite3.complete_statement(statement):
+            connection.exec_driver_sql(statement)
+            statement = ""
 
 
 def upgrade(connection: Connection, revision: str = HEAD) -> None:

@@ -9,7 +9,7 @@ from sqlalchemy import Engine, delete, select
 from carwright.shop.address import Address, address_of
 from carwright.shop.engine import engine_of, reading, refuse_read_only, snapshot, writing
 from carwright.shop.faults import DamagedError, NoShopError, ShopError
-from carwright.shop.migrate import check_revision, is_foreign, revision_of, upgrade
+from carwright.shop.migrate import begin, check_revision, is_foreign, revision_of, upgrade
 from carwright.shop.schema import HEAD, standing
 from carwright.shop.shop import Shop
 from carwright.shop.standing import refresh
@@ -73,7 +73,7 @@ def _ready(engine: Engine, address: Address, *, create: bool) -> None:
         raise NoShopError(address)
     with writing(engine, address) as connection:
         if not revision_of(connection):  # nobody was faster
-            upgrade(connection)
+            begin(connection)
 
 
 def _revision(engine: Engine, address: Address) -> str:

@@ -58,7 +58,8 @@ def keep_file(shop: Shop, name: str, form: str, text: str, *, who: str = "") -> 
 
 def kept_files(shop: Shop) -> list[tuple[str, str]]:
     """Name and format of every file kept for all cars."""
-    query = select(standing.c.title, standing.c.type).where(standing.c.of == KEPT).order_by(standing.c.title)
+    kept = (standing.c.of == KEPT, standing.c.title != "")  # one taken back has no name any more
+    query = select(standing.c.title, standing.c.type).where(*kept).order_by(standing.c.title)
     with shop.reading() as connection:
         return [(str(row[0]), str(row[1])) for row in connection.execute(query)]
 

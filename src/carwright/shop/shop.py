@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any, Self
+from uuid import UUID
 
 from sqlalchemy import Connection, Engine, func, select
 
@@ -18,12 +19,13 @@ from carwright.history.undo import undoing
 from carwright.inspection import words_of
 from carwright.shop.address import Address
 from carwright.shop.batch import Batch
-from carwright.shop.blobs import fetch
+from carwright.shop.blobs import fetch, keep
 from carwright.shop.canonical import named_id, said_of
-from carwright.shop.document import apart, files_of, is_on_sheet, together
+from carwright.shop.document import FILE, INSTRUMENT, apart, files_of, is_on_sheet, together
 from carwright.shop.engine import reading, refuse_read_only, writing
 from carwright.shop.faults import ChangedError, ShopError
-from carwright.shop.records import CAR, Line, entry_record
+from carwright.shop.naming import plain_name, stays_inside
+from carwright.shop.records import CAR, Line, Record, entry_record, statement_record
 from carwright.shop.schema import standing
 from carwright.shop.sheets import Added, Given, add_sheets
 from carwright.shop.standing import kept_texts, refresh, searched, uses_of
@@ -225,7 +227,15 @@ class Shop:
         """
         return add_sheets(self, sheets, who=who, correct=correct, another=another)
 
-    def append(self, car: str, bodies: Sequence[Mapping[str, Any]], *, who: str = "") -> list[str]:
+    def append(
+        self,
+        car: str,
+        bodies: Sequence[Mapping[str, Any]],
+        *,
+        who: str = "",
+        files: Mapping[str, bytes] | None = None,
+        instruments: Mapping[str, Mapping[str, Any]] | None = None,
+    ) -> list[str]:
         """Add entries at the end of a car's history.
 
         Parameters
@@ -233,36 +243,73 @@ class Shop:
         car : str
             Its UUID.
         bodies : sequence of mapping
-            Entries as on a sheet; those with an ``id`` keep it.
+            Entries as on a sheet; those with an ``id`` keep it. One that is held already under its id, and says the
+            same, is passed over, so that what was sent twice is there once.
         who : str
             Who adds them.
+        files : mapping, optional
+            Content of the files they name, by name.
+        instruments : mapping, optional
+            Instruments they name that the car does not have yet, by name; it has them from now on.
 
         Returns
         -------
         list of str
-            Their ids.
+            Their ids, in their order.
 
         Raises
         ------
         SheetError
             With every fault; nothing is written then.
+        ChangedError
+            "entry ...: says something else than the entry of that id"
+        ShopError
+            "'../x' is no name of a file below a folder"
         """
         with self.writing(who) as batch:
             known = held(batch.connection, car)
             state = _car(known)
+            again = {_plain_id(body["id"]) for body in bodies if "id" in body} & {each.id for each in state.entries}
             document = together(state)
-            document["entry"] = [*document.get("entry", []), *bodies]
+            kept = [row for row in document.get("entry", []) if row["id"] not in again]
+            fresh = {f"{INSTRUMENT}{name}": dict(row) for name, row in (instruments or {}).items()}
+            fresh = {key: row for key, row in fresh.items() if key not in state.stated}
+            if fresh:
+                document["instrument"] = [*document.get("instrument", []), *fresh.values()]
+            document["entry"] = [*kept, *bodies]
             sheet = read_document(document, Faults(Lines("")), words_of(self.tables), f"car {state.title}", "")
-            records, lines = [], []
+            records, lines = self._files(batch, state, files or {})
+            for key, row in fresh.items():
+                records.append(statement_record(car, key, row, state.heads.get(key, ())))
+                lines.append(Line(records[-1].digest))
+            ids = []
             last = state.entries[-1].id if state.entries else ""
-            for number, (own, body) in enumerate(apart(sheet)[1][len(state.entries) :]):
+            for number, (own, body) in enumerate(apart(sheet)[1][len(kept) :]):
                 identity = own or named_id("entry", car, said_of(body), str(batch.clock), str(number))
                 made = entry_record(car, identity, body)
+                ids.append(identity)
+                if own in again:
+                    _must_say_the_same(state, made)
+                    continue
                 records.append(made)
                 lines.append(Line(made.digest, last))
                 last = identity
             batch.write(known, CAR, records, lines)
-            return [each.id for each in records]
+            return ids
+
+    def _files(self, batch: Batch, state: State, files: Mapping[str, bytes]) -> tuple[list[Record], list[Line]]:
+        """Statements of new files of a car, whose content is kept already."""
+        made = []
+        for written, content in files.items():
+            if not stays_inside(written):
+                raise ShopError(f"{written!r} is no name of a file below a folder")
+            name = plain_name(written)
+            facts = {"digest": keep(batch.connection, self.address, content), "size": len(content)}
+            if state.stated.get(f"{FILE}{name}") != facts:
+                made.append(
+                    statement_record(state.subject, f"{FILE}{name}", facts, state.heads.get(f"{FILE}{name}", ()))
+                )
+        return made, [Line(each.digest) for each in made]
 
     def undo(self, car: str, entry: str = "", *, who: str = "") -> str:
         """Undo an entry by a new one that supersedes it; the latest written where none is named.
@@ -312,6 +359,21 @@ class Shop:
             if changed:
                 self.must_read(batch.touched[car], f"car {title}")
             return changed
+
+
+def _plain_id(text: object) -> str:
+    """An id as entries bear it, however it is written; what is none stays as it is, so that the reader refuses it."""
+    try:
+        return str(UUID(str(text)))
+    except ValueError:
+        return str(text)
+
+
+def _must_say_the_same(state: State, made: Record) -> None:
+    """Refuse an entry whose id is held and means something else."""
+    before = state.entry(made.id)
+    if before is not None and before.digest != made.digest:
+        raise ChangedError(f"car {state.title}", [f"entry {made.id}: says something else than the entry of that id"])
 
 
 def _car(known: Held) -> State:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from carwright.shop.faults import ShopError
 from carwright.shop.naming import stays_inside
@@ -44,9 +45,31 @@ class Bench:
     missing: tuple[str, ...]
 
 
+def with_entries(
+    bench: Bench, bodies: Sequence[Mapping[str, Any]], instruments: Mapping[str, Mapping[str, Any]] | None = None
+) -> Bench:
+    """A car as it would be with more entries at its end; nothing is written.
+
+    Parameters
+    ----------
+    bench : Bench
+        The car.
+    bodies : sequence of mapping
+        Entries as on a sheet.
+    instruments : mapping, optional
+        Instruments they name that the car does not have yet, by name.
+    """
+    document = {**bench.document}
+    for key, rows in (("entry", bodies), ("instrument", list((instruments or {}).values()))):
+        held = document.get(key, [])
+        if rows:
+            document[key] = [*(held if isinstance(held, list) else []), *rows]
+    return replace(bench, document=document)
+
+
 @contextmanager
-def laid_out(bench: Bench) -> Iterator[Path]:
-    """The folder, gone when the block ends.
+def laid_out(bench: Bench, folder: Path | None = None) -> Iterator[Path]:
+    """The folder, gone when the block ends unless it is one's own.
 
     Raises
     ------
@@ -59,10 +82,13 @@ def laid_out(bench: Bench) -> Iterator[Path]:
             f"{bench.title}: names {names}, neither with the car nor kept in the shop; add the sheet again with it "
             "beside, or `carwright shop keep` it"
         )
-    with tempfile.TemporaryDirectory(prefix="carwright-") as name:
-        folder = Path(name)
+    if folder is not None:
         write_files(folder, bench.files)
         yield folder
+        return
+    with tempfile.TemporaryDirectory(prefix="carwright-") as name:
+        write_files(Path(name), bench.files)
+        yield Path(name)
 
 
 def write_files(folder: Path, files: Mapping[str, bytes]) -> list[Path]:

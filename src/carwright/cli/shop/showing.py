@@ -7,15 +7,13 @@ import click
 from carwright.cli.options import ascii_only
 from carwright.cli.shop.options import count, one_line, opened, place, who
 from carwright.errors import UnknownNameError
+from carwright.history.telling import told
 from carwright.shop import Shop
 from carwright.shop.clock import moment
 from carwright.shop.judging import due_rules, kept_result
 from carwright.shop.judging import opened as laid
 from carwright.shop.shared import collections
 from carwright.shop.state import State
-
-_SHOWN = ("what", "remedy", "of", "source", "file", "defect", "where", "reason", "category")
-_SAID = ("values", "places", "result", "grade", "amount", "heights", "gaps", "runs", "points", "route", "note")
 
 
 @click.command("show")
@@ -82,19 +80,9 @@ def _history(state: State) -> None:
         if "supersedes" in body:
             later.setdefault(str(body["supersedes"]), []).append(identity[:8])
     for identity, body in bodies.items():
-        what = next((str(body[key]) for key in _SHOWN if key in body), "")
-        said = next((_words(body[key]) for key in _SAID if key in body), "")
-        at = f"at {body['at']}" if "at" in body else ""
-        words = " ".join(filter(None, [str(body["kind"]), what, at]))
         by = ", ".join(filter(None, [str(body.get("when", "")), str(body.get("who", ""))]))
         gone = f"  [superseded by {', '.join(later[identity])}]" if identity in later else ""
-        click.echo(f"{identity[:8]}  {words}{': ' if said else ''}{said}{f'  ({by})' if by else ''}{gone}")
-
-
-def _words(value: object) -> str:
-    if isinstance(value, list):
-        return ", ".join(_words(each) for each in value)
-    return one_line(str(value))
+        click.echo(f"{identity[:8]}  {told(body)}{f'  ({by})' if by else ''}{gone}")
 
 
 @click.command("undo")
