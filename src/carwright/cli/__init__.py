@@ -26,6 +26,7 @@ COMMANDS = {
     "new": "Write a short commented sheet that already inspects.",
     "plan": "Say what to do, in working order, and what it will bring.",
     "report": "Publish a sheet: page, print, drawings, cards and chapters for video, a claim.",
+    "serve": "Serve the web app for the bench and the phone beside it.",
     "shop": "Keep every car's history: add, list, merge, check, back up.",
     "tables": "Show a fact, a table or a rule set with its sources.",
     "washers": "Choose washers from two coupler heights alone.",

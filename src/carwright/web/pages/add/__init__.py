@@ -1,0 +1,1 @@
+"""Taking cars in: a new one, a bench sheet, or a table of readings."""

@@ -1,0 +1,1 @@
+"""The interface for programs, and for what the pages ask behind a person's back."""

@@ -1,0 +1,1 @@
+"""All cars, with search and status."""

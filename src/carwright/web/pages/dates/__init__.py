@@ -1,0 +1,1 @@
+"""Evidence and dates: tick what is seen, and the time line answers."""

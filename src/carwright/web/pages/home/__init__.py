@@ -1,0 +1,1 @@
+"""Where one comes in: at the car looked at last."""

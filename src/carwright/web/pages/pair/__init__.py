@@ -1,0 +1,1 @@
+"""Pairing: a device on the house network gives the code once."""

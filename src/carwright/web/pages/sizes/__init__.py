@@ -1,0 +1,1 @@
+"""Facts of a car: its name, its rules, its sizes and its prototype."""

@@ -1,0 +1,1 @@
+"""Why a car stands as it stands, and what cures it."""
