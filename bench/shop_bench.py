@@ -19,6 +19,8 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import web_bench
+
 import carwright as cw
 from carwright.shop import Given, Shop, open_shop
 from carwright.shop.checking import check
@@ -199,6 +201,8 @@ def main() -> None:
             found = check(shop)
             taken = time.perf_counter() - start
             print(f"  check of all of it: {taken:.0f} s, {len(found.problems)} problems; {memory():.0f} MB")
+        print(f"\nThe web app on that shop of {CARS} cars")
+        web_bench.main(place)
 
 
 def _inspecting(shop: Shop) -> float:

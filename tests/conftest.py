@@ -7,7 +7,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from browsers import launched
 from hypothesis import settings
+from playwright.sync_api import Browser
 from shops import Cluster
 
 from carwright.prototype.subject import Shown
@@ -69,3 +71,10 @@ def fresh(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Callable[[
     yield make
     for each in opened:
         each.close()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Chromium, for the tests of one module."""
+    with launched() as found:
+        yield found

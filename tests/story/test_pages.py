@@ -2,40 +2,16 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
-from playwright.sync_api import Error as PlaywrightError
+from browsers import ARTEFACTS
+from playwright.sync_api import Browser, Page
 
 import carwright as cw
 from carwright.publish.report import report_html
 
 EXAMPLES = sorted(path for path in Path("examples").glob("*.toml") if not path.name.startswith(("club-", "stock-")))
-CHROMIUM = os.environ.get("CARWRIGHT_CHROMIUM") or shutil.which("chromium") or "/usr/bin/chromium"
-ARTEFACTS = Path("artefacts")
-QUIET = (
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-)  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    if not Path(CHROMIUM).exists():
-        pytest.skip(f"no browser at {CHROMIUM}: the system package chromium was not installed")
-    try:
-        with sync_playwright() as driver:
-            browser = driver.chromium.launch(executable_path=CHROMIUM, args=list(QUIET))
-            yield browser
-            browser.close()
-    except PlaywrightError as error:
-        if os.environ.get("CI") == "true":
-            raise
-        pytest.skip(f"the browser does not start: {error}")
 
 
 @pytest.fixture(scope="module")
