@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import shutil
 import subprocess
+import sys
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 import carwright as cw
 from carwright.publish.drawing.views import sheet_of_views
@@ -68,6 +72,87 @@ def two_cards() -> None:
     ground.resize((960, 540)).save(IMAGES / "cards.png", optimize=True)
 
 
+@contextmanager
+def demo_shop() -> Iterator[str]:
+    """The web app with a demo shop of its own; its address."""
+    with tempfile.TemporaryDirectory() as home:
+        own = {**os.environ, "XDG_DATA_HOME": home, "XDG_STATE_HOME": home}
+        own.pop("CARWRIGHT_SHOP", None)
+        command = [sys.executable, "-m", "carwright", "serve", "--demo", "--port", "0"]
+        process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=own)  # noqa: S603 - our own command
+        try:
+            found = re.search(r"http://\S+", process.stdout.readline() if process.stdout else "")
+            if found is None:
+                raise RuntimeError(command)
+            yield found[0]
+        finally:
+            process.terminate()
+            process.wait(20)
+
+
+def web_pages(browser: Browser) -> None:
+    """Every screen of the web app: on a phone by day, the bench on a desk by night."""
+    with demo_shop() as home:
+        phone = browser.new_context(
+            viewport={"width": 390, "height": 780}, is_mobile=True, has_touch=True, device_scale_factor=1.5,
+            color_scheme="light",
+        )  # fmt: skip
+        page = phone.new_page()
+        page.goto(home)
+        car = page.url.partition("?")[0]
+        _bench(page, car)
+        for name, where in (
+            ("look", f"{car}?spot=coupler-B&do=look&what=part"), ("why", f"{car}/why"), ("verdict", f"{car}/verdict"),
+            ("dates", f"{car}/dates"), ("papers", f"{car}/papers"), ("facts", f"{car}/facts"), ("cars", f"{home}/cars"),
+            ("add", f"{home}/add"), ("quick", f"{home}/quick?zinc=none&body=bow&couplers=high-low&worth=40&asked=30"),
+        ):  # fmt: skip
+            page.goto(where)
+            if name == "quick":
+                page.locator("#deal").scroll_into_view_if_needed()
+            _shot(page, name)
+        page.goto(f"{home}/settings#instruments")
+        page.locator("#instruments").scroll_into_view_if_needed()
+        _shot(page, "settings")
+        phone.close()
+        desk = browser.new_page(viewport={"width": 1280, "height": 860}, color_scheme="dark")
+        desk.goto(f"{car}?spot=coupler-B&what=coupler.height&at=B")
+        _shot(desk, "bench-desk")
+        desk.close()
+
+
+def _bench(page: Page, car: str) -> None:
+    """A reading from the touch to what follows from it."""
+    _shot(page, "bench")
+    page.goto(f"{car}?spot=truck-B&what=wheel.back_to_back&at=4")
+    page.locator("#drawing").scroll_into_view_if_needed()
+    page.evaluate("document.getElementById('drawing').scrollIntoView()")
+    for key in "0.569":
+        page.locator(f'[data-key="{key}"]').tap()
+    page.locator("#would .outcome").first.wait_for()
+    _shot(page, "typed")
+    page.locator("button.save").tap()
+    page.locator("#notice .notice").wait_for()
+    _shot(page, "saved")
+    page.context.set_offline(True)
+    for key in "0.571":
+        page.locator(f'[data-key="{key}"]').tap()
+    page.locator("button.save").tap()
+    page.locator("#waiting button").wait_for()
+    page.evaluate("scrollTo(0, 0)")
+    _shot(page, "offline")
+    page.context.set_offline(False)
+    page.locator("#waiting button").tap()
+    page.locator("#waiting").wait_for(state="hidden")
+
+
+def _shot(page: Page, name: str) -> None:
+    """A screen as a picture of few colours, which is small."""
+    page.evaluate("document.fonts.ready")
+    with Image.open(io.BytesIO(page.screenshot())) as picture:
+        few = picture.convert("RGB").quantize(48, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+        few.save(IMAGES / f"web-{name}.png", optimize=True)
+
+
 def main() -> None:
     """Make every picture."""
     IMAGES.mkdir(parents=True, exist_ok=True)
@@ -82,6 +167,7 @@ def main() -> None:
             page = browser.new_page(viewport={"width": width, "height": height}, color_scheme=scheme)
             page.goto(page_file.as_uri())
             page.screenshot(path=IMAGES / f"{name}.png")
+        web_pages(browser)
         browser.close()
 
 
