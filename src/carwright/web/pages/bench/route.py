@@ -67,17 +67,16 @@ def put_down(asking: Asking, car: Car, form: Form) -> Response:
         body, files = _entry(doing, typed, form.get("file"), superseded(seen.state, typed["supersedes"]))
         body |= {"who": asking.who} if asking.who else {}
         own = borrowed(asking, car, [str(body.get("with", ""))])
-        asking.desk.shop.append(car, [body], who=asking.who, files=files, instruments=own)
+        [made] = asking.desk.shop.append(car, [body], who=asking.who, files=files, instruments=own)
     except (SheetError, PictureError) as error:
         faults = faults_by_field(error, KEYS[doing.id], entry=len(seen.state.entries) + 1)
         if isinstance(error, PictureError):
             faults = {"file": [str(error)]}
         return _shown(asking, car, wish, Typed(typed, faults), 422)
-    _remember(asking, seen.history.scale.name, doing, typed)
+    _remember(asking, doing, typed)
     asking.desk.judge_beside([car])
-    made = asking.desk.shop.state(car).entries[-1]
     where = _next_place(asking, car, doing, typed, wish.spot, again="again" in fields)
-    return asking.go(f"/car/{car}{where}", _saved(asking, doing, made.content()), f"/car/{car}/undo/{made.id}")
+    return asking.go(f"/car/{car}{where}", _saved(asking, doing, body), f"/car/{car}/undo/{made}")
 
 
 def _saved(asking: Asked, doing: Doing, body: Mapping[str, Any]) -> str:
@@ -110,9 +109,8 @@ def _entry(
     return {**body, "file": name}, {name: data}
 
 
-def _remember(asking: Asked, scale: str, doing: Doing, typed: Mapping[str, str]) -> None:
+def _remember(asking: Asked, doing: Doing, typed: Mapping[str, str]) -> None:
     """Instrument and unit used last, which the pad offers first."""
-    del scale
     what = asking.desk.words.characteristics.get(typed.get("what", ""))
     if doing.id == "measure" and what is not None:
         asking.request.session[f"with:{what.kind}"] = typed.get("with", "")
