@@ -6,6 +6,7 @@ import logging
 import secrets
 import tempfile
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -231,8 +232,9 @@ class Desk:
 
     def _judge(self, cars: Sequence[str], done: Callable[[], None] | None) -> None:
         self._ending.wait(_PAUSE)  # the page that asked goes first
-        for start in range(0, len(cars), _FEW):
-            some = cars[start : start + _FEW]
+        few = 1 if len(cars) > _MANY else _FEW
+        for start in range(0, len(cars), few):
+            some, begun = cars[start : start + few], time.perf_counter()
             try:
                 if not self._ending.is_set():
                     judge_all(self.shop, some)
@@ -241,12 +243,16 @@ class Desk:
             finally:
                 with self._lock:
                     self._waiting.difference_update(some)
+            if len(cars) > _MANY:
+                self._ending.wait(_REST * (time.perf_counter() - begun))
         if done is not None:
             done()
 
 
 _PAUSE = 0.4
 """Before results are worked out [s]."""
+_MANY, _REST = 100, 3.0
+"""Cars from which pages come first, and how long is rested after each then, in times of the work on it."""
 _FEW = 5
 """Cars judged in one transaction."""
 
